@@ -1,0 +1,1 @@
+"""Samples in, measures out. No files, no database, no clock."""

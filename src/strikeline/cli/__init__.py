@@ -1,0 +1,1 @@
+"""Commands: parse, one service call, a table."""

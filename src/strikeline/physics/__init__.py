@@ -1,0 +1,1 @@
+"""Strings and stretch: pure functions over arrays, numbers in, numbers out."""

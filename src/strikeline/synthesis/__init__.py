@@ -1,0 +1,1 @@
+"""A piano that can be heard and whose truth is known."""
