@@ -1,8 +1,8 @@
 """What a listening leaves behind: typed, frozen results, and their published JSON form.
 
-The JSON is schema ``strikeline.listening/1``. Every number that was estimated is a `Measured`; a number that cannot be
-told is ``None`` with the reason in ``cannot_tell``. In JSON, ``level_db`` and the two decay rates stay plain numbers and
-their standard errors stand beside them under ``…_se`` names.
+The JSON is schema ``strikeline.listening/1``. Every number that was estimated is a `Measured`; a number that cannot
+be told is ``None`` with the reason in ``cannot_tell``. In JSON, ``level_db`` and the two decay rates stay plain numbers
+and their standard errors stand beside them under ``…_se`` names.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ SCHEMA: Final = "strikeline.listening/1"
 class Kind(StrEnum):
     """What was played."""
 
-    PASS = "pass"
+    PASS = "pass"  # noqa: S105  (a run over the keyboard, no password)
     """One run over the keyboard, note after note."""
     NOTE = "note"
     """One note, struck once."""
