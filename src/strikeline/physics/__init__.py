@@ -1,1 +1,1 @@
-"""Strings and stretch: pure functions over arrays, numbers in, numbers out."""
+"""Strings, stretch and bounds: pure functions over arrays, numbers in, numbers out."""
