@@ -1,0 +1,102 @@
+"""The one place where the parts are chosen and wired: files to sounds, sounds to listenings, listenings to sheets."""
+
+from __future__ import annotations
+
+import json
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from strikeline import __version__
+from strikeline.acoustics.listening import Kind, Listening
+from strikeline.errors import InputError
+from strikeline.media.atomic import write_atomically
+from strikeline.media.sound import open_sound
+from strikeline.workshop import listening as workshop_listening
+
+if TYPE_CHECKING:
+    from strikeline.keyboard import Compass
+    from strikeline.workshop.ports import Progress
+
+
+def listen(
+    path: str | os.PathLike[str],
+    *,
+    kind: Kind | str = Kind.PASS,
+    note: int | None = None,
+    compass: Compass | None = None,
+    a4_hz: float = 440.0,
+    progress: Progress | None = None,
+) -> Listening:
+    """Listen to a sound file and measure every note in it.
+
+    Parameters
+    ----------
+    path : str or path
+        A sound or video file as a phone makes it: WAV, FLAC, OGG, MP3, M4A/AAC, MP4, MOV, WebM.
+    kind : Kind or str
+        ``"pass"`` for a run over the keyboard, ``"note"`` for one note.
+    note : int, optional
+        Key number of the one note (A4 = 49), only for kind ``"note"``; found from the sound when left out.
+    compass : Compass, optional
+        Keys the piano has; found from the pass when left out.
+    a4_hz : float
+        Frequency of A4 that the piano is compared with, 380 to 480 Hz. The default is that of ISO 16.
+    progress : callable, optional
+        Called as ``progress(fraction, words)`` while the listening goes on.
+
+    Returns
+    -------
+    Listening
+        Strikes in the order of time, each number with its standard error.
+
+    Raises
+    ------
+    InputError
+        If an argument leaves the range given above.
+    NotFoundError, StoreError
+        If the file does not exist, cannot be read or is no sound.
+    SignalError
+        If the sound holds nothing to measure: silence, speech only.
+    strikeline.workshop.listening.Interrupted
+        A `KeyboardInterrupt` that carries what was found so far in ``so_far``.
+
+    Examples
+    --------
+    >>> listening = listen("pass.m4a")  # doctest: +SKIP
+    >>> [note.name for note in listening.notes]  # doctest: +SKIP
+    ['A0', 'A#0', 'B0', ...]
+    """
+    return workshop_listening.listen(
+        open_sound(Path(path)),
+        kind=_kind(kind),
+        note=note,
+        compass=compass,
+        a4_hz=a4_hz,
+        analyser=__version__,
+        progress=progress,
+    )
+
+
+def _kind(kind: Kind | str) -> Kind:
+    try:
+        return Kind(kind)
+    except ValueError:
+        known = " or ".join(repr(known.value) for known in Kind)
+        raise InputError.of("kind", kind, known, advice="this version listens to these only") from None
+
+
+def listening_text(listening: Listening) -> str:
+    """Return a listening as JSON text in schema ``strikeline.listening/1``, with a line end after the last brace."""
+    return json.dumps(listening.to_json(), ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+
+
+def write_listening(listening: Listening, path: Path) -> None:
+    """Write a listening as JSON; an older file is replaced only by a whole new one.
+
+    Raises
+    ------
+    NotFoundError, StoreError
+        If the folder does not exist or writing fails.
+    """
+    write_atomically(path, listening_text(listening).encode())

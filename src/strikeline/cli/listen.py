@@ -1,0 +1,79 @@
+"""``strikeline listen``: one recording in, one table or JSON out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from strikeline.cli.options import check_kind, read_compass, read_note, sound_options
+from strikeline.cli.progress import progress_bar
+
+if TYPE_CHECKING:
+    from strikeline.acoustics.listening import Listening
+
+
+@click.command()
+@click.argument("file", type=click.Path(path_type=Path))
+@sound_options
+@click.option(
+    "--json",
+    "json_path",
+    type=click.Path(path_type=Path, allow_dash=True),
+    metavar="OUT",
+    help="Write the whole result as JSON to OUT; - writes it to standard output instead of the table.",
+)
+def listen(
+    file: Path, kind: str, note_name: str | None, compass_text: str | None, a4_hz: float, json_path: Path | None
+) -> int:
+    """Measure every note in FILE, a sound or video as a phone records it.
+
+    Prints a table: pitch, inharmonicity, brightness, sustain and level of each note, each with its standard error.
+    """
+    check_kind(kind)
+    note, compass = read_note(note_name), read_compass(compass_text)
+    from strikeline import bootstrap
+    from strikeline.workshop.listening import Interrupted
+
+    try:
+        with progress_bar(f"Listening to {file.name}") as progress:
+            listening = bootstrap.listen(file, kind=kind, note=note, compass=compass, a4_hz=a4_hz, progress=progress)
+    except Interrupted as stopped:
+        return keep_partial(stopped.so_far, json_path)
+    _give(listening, json_path)
+    return 0
+
+
+def keep_partial(so_far: Listening | None, json_path: Path | None) -> int:
+    """Hand over what an interrupted listening has found, named as partial; return the exit code."""
+    if so_far is None:
+        raise KeyboardInterrupt
+    _give(so_far, partial_path(json_path))
+    click.echo("strikeline: stopped by the user; what was found so far is kept as partial", err=True)
+    return 130
+
+
+def partial_path(json_path: Path | None) -> Path | None:
+    """Return where a partial result goes: ``name.partial.json`` beside ``name.json``, which it never replaces."""
+    if json_path is None or str(json_path) == "-":
+        return json_path
+    suffix = json_path.suffix or ".json"
+    return json_path.with_name(f"{json_path.stem}.partial{suffix}")
+
+
+def _give(listening: Listening, json_path: Path | None) -> None:
+    if json_path is not None and str(json_path) == "-":
+        from strikeline.bootstrap import listening_text
+
+        click.echo(listening_text(listening), nl=False)
+        return
+    from strikeline.cli.table import listening_table, terminal_width
+
+    # The table first: a disk that turns out to be full must not cost it.
+    click.echo(listening_table(listening, width=terminal_width()))
+    if json_path is not None:
+        from strikeline.bootstrap import write_listening
+
+        write_listening(listening, json_path)
+        click.echo(f"Written: {json_path}", err=True)

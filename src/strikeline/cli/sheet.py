@@ -1,0 +1,55 @@
+"""``strikeline sheet``: one recording in, the condition sheet out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from strikeline.cli.listen import keep_partial
+from strikeline.cli.options import check_kind, read_compass, read_note, sound_options
+from strikeline.cli.progress import progress_bar
+
+if TYPE_CHECKING:
+    from strikeline.bootstrap import SheetFiles
+
+
+@click.command()
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option("--out", type=click.Path(path_type=Path), required=True, metavar="DIR", help="Folder for the sheet.")
+@click.option("--title", metavar="TEXT", help="Heading of the sheet; the file's name when left out.")
+@sound_options
+def sheet(
+    file: Path,
+    out: Path,
+    title: str | None,
+    kind: str,
+    note_name: str | None,
+    compass_text: str | None,
+    a4_hz: float,
+) -> int:
+    """Write the condition sheet of FILE: a page, the same as PDF, and the numbers as JSON.
+
+    Makes DIR if needed and puts sheet.html, sheet.pdf and listening.json into it.
+    """
+    check_kind(kind)
+    note, compass = read_note(note_name), read_compass(compass_text)
+    from strikeline import bootstrap
+    from strikeline.workshop.listening import Interrupted
+
+    bootstrap.make_folder(out)
+    try:
+        with progress_bar(f"Listening to {file.name}") as progress:
+            listening = bootstrap.listen(file, kind=kind, note=note, compass=compass, a4_hz=a4_hz, progress=progress)
+    except Interrupted as stopped:
+        return keep_partial(stopped.so_far, out / "listening.json")
+    tell_files(bootstrap.make_sheet(listening, out_dir=out, title=title or file.stem))
+    return 0
+
+
+def tell_files(files: SheetFiles) -> None:
+    """Say where the sheet is."""
+    click.echo(f"Page:    {files.html}")
+    click.echo(f"Print:   {files.pdf}")
+    click.echo(f"Numbers: {files.json}")

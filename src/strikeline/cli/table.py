@@ -1,0 +1,211 @@
+"""A listening as a table of plain text."""
+
+from __future__ import annotations
+
+import shutil
+import sys
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from strikeline.acoustics.listening import Listening, Note, Recording
+from strikeline.keyboard import key_name
+from strikeline.measured import Measured
+
+_NARROWEST_REMARKS: Final = 16
+_ABSENT: Final = "–"
+
+
+def terminal_width() -> int | None:
+    """Return the width of the terminal that standard output is, or ``None`` when it is a file or a pipe."""
+    return shutil.get_terminal_size().columns if sys.stdout.isatty() else None
+
+
+def figures(measured: Measured | None, *, factor: float = 1.0, plus: bool = False) -> str:
+    """Return value and standard error with as many digits as the error allows.
+
+    The error is given to one significant digit, to two when it begins with 1 (rounding 0.14 to 0.1 would change it by
+    a third); the value ends at the same place.
+
+    Parameters
+    ----------
+    measured : Measured or None
+        What to print; ``None`` gives a dash.
+    factor : float
+        Multiplier of the printed unit.
+    plus : bool
+        Write the sign of positive values too.
+
+    Returns
+    -------
+    str
+        Such as ``439.210 ±0.004``.
+
+    Examples
+    --------
+    >>> figures(Measured(439.2104, 0.0042)), figures(Measured(-3.14, 0.12))
+    ('439.210 ±0.004', '−3.14 ±0.12')
+    >>> figures(Measured(7.61e-4, 4e-6), factor=1e4)
+    '7.61 ±0.04'
+    """
+    if measured is None:
+        return _ABSENT
+    value, se = measured.value * factor, measured.se * factor
+    places = min(6, decimal_places(se))
+    sign = "+" if plus else ""
+    return f"{value:{sign}.{places}f} ±{se:.{places}f}".replace("-", "−")
+
+
+def decimal_places(se: float) -> int:
+    """Return how many decimals a value with this standard error deserves.
+
+    Examples
+    --------
+    >>> [decimal_places(se) for se in (0.0042, 0.0012, 0.096, 3.2, 140.0)]
+    [3, 4, 1, 0, 0]
+    """
+    if se <= 0.0:
+        return 6
+    leading, exponent = f"{se:.1e}".split("e")
+    if float(leading) >= 9.5:
+        return max(0, -int(exponent) - 1)  # 0.096 to one digit is 0.1
+    return max(0, -int(exponent) + (1 if float(leading) < 2.0 else 0))
+
+
+@dataclass(frozen=True, slots=True)
+class _Column:
+    head: str
+    cell: Callable[[Note], str]
+    rank: int
+    """Columns of the highest rank go first when the terminal is narrow; 0 always stays."""
+    left: bool = False
+
+
+def _only_value(measured: Measured | None) -> str:
+    if measured is None:
+        return _ABSENT
+    return f"{measured.value:.{min(1, decimal_places(measured.se))}f}".replace("-", "−")
+
+
+def _remarks(note: Note) -> str:
+    """Return the notices and, in short, what could not be told."""
+    unknown = [reason.split(":", 1)[0].strip() for reason in note.cannot_tell]
+    cannot = [f"cannot tell: {', '.join(dict.fromkeys(unknown))}"] if unknown else []
+    return "; ".join([*note.notices, *cannot])
+
+
+_COLUMNS: Final = (
+    _Column("note", lambda note: note.name or "?", 0, left=True),
+    _Column("key", lambda note: _ABSENT if note.key is None else str(note.key), 6),
+    _Column("at s", lambda note: f"{note.onset_s:.2f}", 4),
+    _Column("f0 Hz", lambda note: figures(note.f0_hz), 2),
+    _Column("cents", lambda note: figures(note.pitch_cents, plus=True), 0),
+    _Column("B ×10⁻⁴", lambda note: figures(note.inharmonicity_b, factor=1e4), 1),
+    _Column("brightness", lambda note: figures(note.brightness), 1),
+    _Column("sustain dB/s", lambda note: _only_value(note.sustain_db_per_s), 3),
+    _Column("level dB", lambda note: _only_value(note.level_db), 5),
+    _Column("remarks", _remarks, 0, left=True),
+)
+
+
+def listening_table(listening: Listening, *, width: int | None) -> str:
+    """Return a listening as text: what was heard, one line per note, warnings, and what could not be told.
+
+    Parameters
+    ----------
+    listening : Listening
+        The result to print.
+    width : int or None
+        Columns of the terminal: narrow ones lose the least needed columns, which is said below the table. ``None``
+        prints everything in full.
+    """
+    columns, dropped = _fitting(listening.notes, width)
+    rows = [
+        [column.head for column in columns],
+        *([column.cell(note) for column in columns] for note in listening.notes),
+    ]
+    widths = [max(len(row[i]) for row in rows) for i in range(len(columns))]
+    lines = [_line(row, columns, widths, width) for row in rows]
+    parts = [_heading(listening), "", *lines, "", _legend(listening.recording)]
+    if dropped:
+        names = ", ".join(column.head for column in dropped)
+        parts.append(f"Left out for want of room: {names}; a wider terminal or --json has them.")
+    parts += _list("Warnings:", list(listening.recording.warnings), width)
+    parts += _list("Could not be told:", _reasons(listening.notes), width)
+    return "\n".join(parts)
+
+
+def _aligned(cells: list[str]) -> list[str]:
+    """Pad standard errors at the right, so that the ± of a column stand below each other."""
+    errors = [cell.partition(" ±")[2] for cell in cells]
+    longest = max(map(len, errors), default=0)
+    return [cell + " " * (longest - len(error)) if error else cell for cell, error in zip(cells, errors, strict=True)]
+
+
+def _fitting(notes: Sequence[Note], width: int | None) -> tuple[list[_Column], list[_Column]]:
+    """Return the columns that fit into `width`, and those that had to go."""
+    columns, dropped = list(_COLUMNS), list[_Column]()
+
+    def needed() -> int:
+        sizes = [
+            max(len(text) for text in (column.head, *_aligned([column.cell(note) for note in notes])))
+            for column in columns[:-1]
+        ]
+        return sum(sizes) + 2 * len(sizes) + _NARROWEST_REMARKS
+
+    while width is not None and needed() > width and any(column.rank for column in columns):
+        worst = max(columns, key=lambda column: column.rank)
+        columns.remove(worst)
+        dropped.append(worst)
+    return columns, dropped
+
+
+def _line(cells: Sequence[str], columns: Sequence[_Column], widths: Sequence[int], width: int | None) -> str:
+    padded = [
+        cell.ljust(size) if column.left else cell.rjust(size)
+        for cell, column, size in zip(cells, columns, widths, strict=True)
+    ]
+    line = "  ".join(padded).rstrip()
+    return line if width is None or len(line) <= width else line[: width - 1].rstrip() + "…"
+
+
+def _heading(listening: Listening) -> str:
+    recording = listening.recording
+    minutes, seconds = divmod(round(recording.duration_s), 60)
+    count = len(listening.notes)
+    words = [f"{count} note{'' if count == 1 else 's'} in {minutes}:{seconds:02d} min"]
+    if recording.compass is not None:
+        words.append(f"compass {recording.compass}")
+    if recording.missing_keys:
+        words.append("not heard: " + ", ".join(key_name(key) for key in recording.missing_keys))
+    return ("PARTIAL RESULT. " if recording.is_partial else "") + "; ".join(words)
+
+
+def _legend(recording: Recording) -> str:
+    return (
+        f"± is one standard error; {_ABSENT} cannot be told. cents: the first partial, f0·√(1+B), against equal "
+        f"temperament at A4 = {recording.reference_a4_hz:g} Hz."
+    )
+
+
+def _reasons(notes: Sequence[Note]) -> list[str]:
+    """Return every reason once, with the notes it holds for."""
+    by_reason: dict[str, list[str]] = {}
+    for note in notes:
+        for reason in note.cannot_tell:
+            by_reason.setdefault(reason, []).append(note.name or f"{note.onset_s:.1f} s")
+    return [f"{reason} ({', '.join(names)})" for reason, names in by_reason.items()]
+
+
+def _list(title: str, items: list[str], width: int | None) -> list[str]:
+    if not items:
+        return []
+    return ["", title, *(_wrapped(item, width) for item in items)]
+
+
+def _wrapped(item: str, width: int | None) -> str:
+    if width is None:
+        return f"- {item}"
+    import textwrap
+
+    return textwrap.fill(item, width=max(20, width), initial_indent="- ", subsequent_indent="  ")

@@ -1,0 +1,66 @@
+"""A bench with two workers: calls go out in order, wait in a short queue, and come back by number."""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Callable
+from concurrent.futures import Future, ThreadPoolExecutor
+from types import TracebackType
+from typing import Final, Generic, Self, TypeVar
+
+N_WORKERS: Final = 2
+"""Two, for the two cores of a small laptop; the numeric kernels let go of Python's lock."""
+N_WAITING: Final = 4
+"""Calls that may wait: each holds one strike of up to 12 s, so the queue bounds the memory."""
+
+
+R = TypeVar("R")
+
+
+class Bench(Generic[R]):
+    """Runs calls on `N_WORKERS` threads while the caller's thread goes on reading.
+
+    Leaving the ``with`` block normally waits for every call; leaving it by an exception drops what has not begun and
+    keeps the results of what was finished.
+
+    Parameters
+    ----------
+    done : dict of int to R
+        Where results go, by the number given to `take`.
+    """
+
+    def __init__(self, done: dict[int, R]) -> None:
+        self.done = done
+        self._pool = ThreadPoolExecutor(N_WORKERS, thread_name_prefix="bench")
+        self._out: deque[tuple[int, Future[R]]] = deque()
+
+    def take(self, number: int, call: Callable[[], R]) -> None:
+        """Hand in one call; waits while the queue is full. Raises what an earlier call raised."""
+        while len(self._out) >= N_WORKERS + N_WAITING:
+            self._collect()
+        self._out.append((number, self._pool.submit(call)))
+
+    def finish(self) -> None:
+        """Wait for every call."""
+        while self._out:
+            self._collect()
+
+    def _collect(self) -> None:
+        number, future = self._out[0]
+        self.done[number] = future.result()
+        self._out.popleft()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        if kind is None:
+            self.finish()
+            self._pool.shutdown()
+            return
+        self._pool.shutdown(cancel_futures=True)
+        for number, future in self._out:
+            if not future.cancelled() and future.exception() is None:
+                self.done[number] = future.result()

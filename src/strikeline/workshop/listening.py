@@ -1,0 +1,218 @@
+"""Listen to a recording: from a sound to one measured note per strike."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from functools import partial
+from itertools import count
+from typing import Final
+
+from strikeline.acoustics.identity import Naming, StrikeEvidence
+from strikeline.acoustics.listening import Kind, Listening, Note, Recording
+from strikeline.acoustics.measure import measure_strike
+from strikeline.acoustics.strikes import Strike
+from strikeline.errors import InputError, SignalError
+from strikeline.keyboard import Compass
+from strikeline.workshop.bench import Bench
+from strikeline.workshop.hearing import Heard, cut_again, hear
+from strikeline.workshop.naming import name_note, name_pass
+from strikeline.workshop.ports import Progress, SoundSource
+from strikeline.workshop.steps import Steps
+
+_A4_RANGE_HZ: Final = (380.0, 480.0)
+"""Below the lowest and above the highest pitch that pianos were ever built for (common practice, no source)."""
+
+
+class Interrupted(KeyboardInterrupt):
+    """A listening was stopped by the user; what was found so far is in `so_far`.
+
+    Attributes
+    ----------
+    so_far : Listening or None
+        The listening up to the interruption, with ``recording.is_partial`` set; ``None`` when nothing was found yet.
+    """
+
+    def __init__(self, so_far: Listening | None) -> None:
+        super().__init__("stopped by the user")
+        self.so_far = so_far
+
+
+def listen(
+    source: SoundSource,
+    *,
+    kind: Kind,
+    note: int | None,
+    compass: Compass | None,
+    a4_hz: float,
+    analyser: str,
+    progress: Progress | None = None,
+) -> Listening:
+    """Listen to a recorded sound and measure every note in it.
+
+    The sound is streamed and never held whole. Its opening decides which channels are heard; then every strike is cut
+    out, the strikes are named together, and each named strike is measured by itself.
+
+    Parameters
+    ----------
+    source : SoundSource
+        The recording.
+    kind : Kind
+        A pass over the keyboard, or one note.
+    note : int or None
+        Key number of the one note, only for `Kind.NOTE`; ``None`` to have it found.
+    compass : Compass or None
+        Keys the instrument has; ``None`` to have them found from the pass.
+    a4_hz : float
+        Frequency of A4 that the instrument is compared with, 380 to 480 Hz; ISO 16 has 440.
+    analyser : str
+        Version of the program, kept with the result.
+    progress : callable, optional
+        Called as ``progress(fraction, words)`` while the listening goes on.
+
+    Returns
+    -------
+    Listening
+        Strikes in the order of time. Sounds that are no note are left out and counted in a warning.
+
+    Raises
+    ------
+    InputError
+        If an argument leaves the range given above.
+    SignalError
+        If there is nothing to measure: silence, speech only, no strike.
+    Interrupted
+        If the user stops it; what was found so far is kept in the exception.
+    """
+    _check(kind=kind, note=note, a4_hz=a4_hz)
+    task = _Task(source=source, kind=kind, note=note, compass=compass, a4_hz=a4_hz, analyser=analyser)
+    heard, measured, steps = Heard(), dict[int, Note](), Steps(progress)
+    try:
+        hear(source, heard, a4_hz=a4_hz, steps=steps)
+        naming = task.name(heard)
+        task.measure(heard, naming, measured, steps)
+    except KeyboardInterrupt:
+        raise Interrupted(task.so_far(heard, measured)) from None
+    steps.finished()
+    return task.result(heard, naming, measured)
+
+
+def _check(*, kind: Kind, note: int | None, a4_hz: float) -> None:
+    if note is not None and kind is not Kind.NOTE:
+        raise InputError("a note was given, but a pass has many; leave it out or say kind = 'note'", name="note")
+    low, high = _A4_RANGE_HZ
+    if not low <= a4_hz <= high:
+        raise InputError.of("a4_hz", a4_hz, f"{low:.0f} to {high:.0f} Hz", advice="440 is usual")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Task:
+    """What was asked for."""
+
+    source: SoundSource
+    kind: Kind
+    note: int | None
+    compass: Compass | None
+    a4_hz: float
+    analyser: str
+
+    def name(self, heard: Heard) -> Naming:
+        """Name the strikes heard so far."""
+        evidence = list(_in_order(heard.evidence))
+        if not evidence:
+            raise SignalError("no struck note was found in the recording; play nearer to the microphone, or louder")
+        if self.kind is Kind.NOTE:
+            return name_note(
+                evidence, heard.peaks[: len(evidence)], note=self.note, compass=self.compass, a4_hz=self.a4_hz
+            )
+        return name_pass(evidence, compass=self.compass, a4_hz=self.a4_hz)
+
+    def measure(self, heard: Heard, naming: Naming, measured: dict[int, Note], steps: Steps) -> None:
+        """Measure every named strike into `measured`, by number of strike."""
+        named = [number for number, key in enumerate(naming.keys) if key is not None]
+        assert heard.channel is not None  # noqa: S101  (a hearing that ended has chosen)
+        strikes = heard.kept if heard.kept is not None else cut_again(self.source, heard.channel)
+        with Bench(measured) as bench:
+            for number, strike in enumerate(strikes):
+                key, f0_hz = naming.keys[number], naming.f0_hz[number]
+                if key is not None and f0_hz is not None:
+                    bench.take(number, partial(_measure, strike, key=key, f0_start_hz=f0_hz, a4_hz=self.a4_hz))
+                    steps.measured(len(measured), len(named))
+
+    def so_far(self, heard: Heard, measured: dict[int, Note]) -> Listening | None:
+        """Return what an interrupted listening has found."""
+        try:
+            naming = self.name(heard)
+        except SignalError:
+            return None
+        stopped = f"stopped by the user after {heard.heard_s:.0f} s of the recording had been heard"
+        if heard.is_whole:
+            stopped = f"stopped by the user when {len(measured)} of {_n_named(naming)} notes had been measured"
+        listening = self.result(heard, naming, measured)
+        warnings = (stopped, *listening.recording.warnings)
+        return replace(listening, recording=replace(listening.recording, is_partial=True, warnings=warnings))
+
+    def result(self, heard: Heard, naming: Naming, measured: dict[int, Note]) -> Listening:
+        """Put the listening together."""
+        notes = tuple(
+            _finished(measured.get(number), key=key, span_s=heard.spans_s[number], notices=naming.notices[number])
+            for number, key in enumerate(naming.keys)
+            if key is not None
+        )
+        broke_off = self.source.broke_off if heard.is_whole else None
+        warnings = (
+            *((f"the file breaks off: {broke_off}; what is whole was measured",) if broke_off else ()),
+            *(heard.channel.warnings if heard.channel else ()),
+            *heard.quality_warnings,
+            *naming.warnings,
+            *(_left_out(len(naming.keys) - len(notes)) if self.kind is Kind.PASS else ()),
+        )
+        recording = Recording(
+            sha256=self.source.sha256,
+            sample_rate_hz=self.source.sample_rate_hz,
+            duration_s=heard.heard_s,
+            kind=self.kind,
+            analyser=self.analyser,
+            reference_a4_hz=self.a4_hz,
+            warnings=warnings,
+            compass=naming.compass,
+            missing_keys=tuple(naming.missing_keys),
+            is_partial=broke_off is not None,
+        )
+        return Listening(recording=recording, notes=notes)
+
+
+def _measure(strike: Strike, *, key: int, f0_start_hz: float, a4_hz: float) -> Note:
+    """Measure one strike; one that cannot be measured is still a note, with the reason."""
+    try:
+        return measure_strike(strike, key=key, f0_start_hz=f0_start_hz, a4_hz=a4_hz)
+    except SignalError as error:
+        return Note(key=key, onset_s=strike.onset_s, end_s=strike.end_s, cannot_tell=(f"everything: {error}",))
+
+
+def _finished(note: Note | None, *, key: int, span_s: tuple[float, float], notices: tuple[str, ...]) -> Note:
+    """Return the note with what the naming noticed; one not measured yet says so."""
+    if note is None:
+        reason = "everything: stopped by the user before this note was measured"
+        return Note(key=key, onset_s=span_s[0], end_s=span_s[1], cannot_tell=(reason,), notices=notices)
+    return replace(note, notices=(*notices, *note.notices)) if notices else note
+
+
+def _in_order(evidence: dict[int, StrikeEvidence]) -> Iterator[StrikeEvidence]:
+    """Return the evidence from the first strike on; an interrupted hearing may lack the last few."""
+    for number in count():
+        if number not in evidence:
+            return
+        yield evidence[number]
+
+
+def _n_named(naming: Naming) -> int:
+    return sum(key is not None for key in naming.keys)
+
+
+def _left_out(n_sounds: int) -> tuple[str, ...]:
+    if n_sounds == 0:
+        return ()
+    what = "1 sound that is" if n_sounds == 1 else f"{n_sounds} sounds that are"
+    were = "was" if n_sounds == 1 else "were"
+    return (f"{what} no piano note (talk, a door) {were} left out",)

@@ -1,0 +1,104 @@
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from strikeline.acoustics.listening import Kind, Listening, Note, Recording
+from strikeline.cli.table import figures, listening_table
+from strikeline.keyboard import Compass
+from strikeline.measured import Measured
+
+A4 = Note(
+    key=49,
+    onset_s=210.113,
+    end_s=214.02,
+    f0_hz=Measured(439.2104, 0.0042),
+    inharmonicity_b=Measured(7.61e-4, 4e-6),
+    cents_from_et=Measured(-3.1, 0.02),
+    pitch_cents=Measured(-2.45, 0.02),
+    brightness=Measured(3.42, 0.11),
+    level_db=Measured(-18.23, 0.2),
+    sustain_db_per_s=Measured(9.46, 0.3),
+)
+C8 = Note(
+    key=88,
+    onset_s=300.0,
+    end_s=300.4,
+    level_db=Measured(-40.0, 1.0),
+    cannot_tell=("inharmonicity_b: only one partial stands above the noise", "sustain_db_per_s: 0.4 s is too short"),
+    notices=("second strike of this key",),
+)
+LISTENING = Listening(
+    recording=Recording(
+        sha256="0" * 64,
+        sample_rate_hz=48000,
+        duration_s=312.4,
+        kind=Kind.PASS,
+        analyser="0.1.0",
+        reference_a4_hz=440.0,
+        warnings=("the recording clips in 3 places, at the loudest blows",),
+        compass=Compass(1, 88),
+        missing_keys=(13,),
+    ),
+    notes=(A4, C8),
+)
+
+
+@pytest.mark.parametrize(
+    ("value", "se", "text"),
+    [
+        (439.2104, 0.0042, "439.210 ±0.004"),
+        (439.2104, 0.0012, "439.2104 ±0.0012"),
+        (439.2104, 0.0096, "439.21 ±0.01"),
+        (439.2104, 0.96, "439 ±1"),
+        (439.2104, 25.0, "439 ±25"),
+        (-0.5, 0.2, "−0.5 ±0.2"),
+        (440.0, 0.0, "440.000000 ±0.000000"),
+    ],
+)
+def test_a_value_shows_as_many_digits_as_its_error_allows(value: float, se: float, text: str) -> None:
+    assert figures(Measured(value, se)) == text
+
+
+def test_the_table_has_one_line_per_note_with_value_error_and_remarks() -> None:
+    text = listening_table(LISTENING, width=None)
+    (a4_line,) = [line for line in text.splitlines() if line.startswith("A4 ")]
+    for part in ("49", "210.11", "439.210 ±0.004", "−2.45 ±0.02", "7.61 ±0.04", "9.5", "−18.2"):
+        assert part in a4_line
+    (c8_line,) = [line for line in text.splitlines() if line.startswith("C8 ")]
+    assert "second strike of this key; cannot tell: inharmonicity_b, sustain_db_per_s" in c8_line
+
+
+def test_warnings_missing_keys_and_full_reasons_follow_in_words() -> None:
+    text = listening_table(LISTENING, width=None)
+    assert "2 notes in 5:12 min; compass A0-C8; not heard: A1" in text
+    assert "- the recording clips in 3 places" in text
+    assert "- inharmonicity_b: only one partial stands above the noise (C8)" in text
+
+
+def test_the_signs_of_the_errors_stand_below_each_other() -> None:
+    sharp, blurred = (
+        replace(A4, key=50),
+        replace(A4, key=51, f0_hz=Measured(1046.5, 1.5), pitch_cents=Measured(12.0, 1.6)),
+    )
+    lines = listening_table(replace(LISTENING, notes=(A4, sharp, blurred)), width=None).splitlines()
+    rows = [line for line in lines if line.startswith(("A4 ", "A#4 ", "B4 "))]
+    places = [[i for i, sign in enumerate(row) if sign == "±"] for row in rows]
+    assert len(rows) == 3
+    assert places[0] == places[1] == places[2]
+
+
+@pytest.mark.parametrize("width", [60, 80, 100, 132])
+def test_no_line_is_wider_than_the_terminal_and_what_was_dropped_is_named(width: int) -> None:
+    text = listening_table(LISTENING, width=width)
+    table = text.split("±", maxsplit=1)[0].splitlines() + [
+        line for line in text.splitlines() if line[:3] in ("A4 ", "C8 ")
+    ]
+    assert max(len(line) for line in table) <= width
+    assert ("Left out for want of room" in text) == (" key " not in text)
+
+
+def test_a_partial_result_says_so_first() -> None:
+    partial = replace(LISTENING, recording=replace(LISTENING.recording, is_partial=True))
+    assert listening_table(partial, width=None).startswith("PARTIAL RESULT.")
