@@ -120,10 +120,8 @@ def listening_table(listening: Listening, *, width: int | None) -> str:
         prints everything in full.
     """
     columns, dropped = _fitting(listening.notes, width)
-    rows = [
-        [column.head for column in columns],
-        *([column.cell(note) for column in columns] for note in listening.notes),
-    ]
+    bodies = [_aligned([column.cell(note) for note in listening.notes]) for column in columns]
+    rows = [[column.head for column in columns], *(list(cells) for cells in zip(*bodies, strict=True))]
     widths = [max(len(row[i]) for row in rows) for i in range(len(columns))]
     lines = [_line(row, columns, widths, width) for row in rows]
     parts = [_heading(listening), "", *lines, "", _legend(listening.recording)]

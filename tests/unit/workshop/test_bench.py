@@ -19,7 +19,7 @@ def test_results_come_back_under_their_numbers() -> None:
 
 def test_no_more_calls_are_held_than_the_queue_allows() -> None:
     gate, begun = threading.Event(), []
-    with Bench[None]({}) as bench:
+    with Bench[bool]({}) as bench:
 
         def fill() -> None:
             for number in range(20):
