@@ -161,7 +161,7 @@ class _Task:
         )
         broke_off = self.source.broke_off if heard.is_whole else None
         warnings = (
-            *((f"the file breaks off: {broke_off}; what is whole was measured",) if broke_off else ()),
+            *((f"{broke_off}; what is whole was measured",) if broke_off else ()),
             *(heard.channel.warnings if heard.channel else ()),
             *heard.quality_warnings,
             *naming.warnings,

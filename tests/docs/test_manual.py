@@ -1,0 +1,124 @@
+"""What a user can type or read in a result is in the manual."""
+
+from __future__ import annotations
+
+import os
+import re
+import shlex
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import click
+import pytest
+
+from strikeline.acoustics.listening import Decay, Kind, Listening, Mode, Note, Partial, Recording
+from strikeline.cli import main as cli_main
+from strikeline.measured import Measured
+
+ROOT = Path(__file__).parents[2]
+MANUAL = (ROOT / "docs" / "listening.md").read_text()
+README = (ROOT / "README.md").read_text()
+
+
+def _options() -> Iterator[tuple[str, str]]:
+    for command in (cli_main.cli, *cli_main.cli.commands.values()):
+        for parameter in command.params:
+            if isinstance(parameter, click.Option):
+                yield from ((command.name or "", option) for option in parameter.opts)
+
+
+@pytest.mark.parametrize(("command", "option"), list(_options()))
+def test_every_option_is_in_the_manual(command: str, option: str) -> None:
+    assert re.search(rf"{re.escape(option)}\b", MANUAL), f"{command} {option} is not in docs/listening.md"
+
+
+@pytest.mark.parametrize("command", list(cli_main.cli.commands))
+def test_every_command_is_in_readme_and_manual(command: str) -> None:
+    assert f"strikeline {command}" in MANUAL
+    assert f"./run {command}" in README
+
+
+@pytest.mark.parametrize("code", sorted(value for name, value in vars(cli_main).items() if name.startswith("EXIT_")))
+def test_every_exit_code_is_in_the_manual_and_in_help(code: int) -> None:
+    assert re.search(rf"^\| {code} \|", MANUAL, re.MULTILINE)
+    assert re.search(rf"^\s+{code}\s", cli_main.cli.epilog or "", re.MULTILINE)
+
+
+def _names(data: Any) -> Iterator[str]:
+    if isinstance(data, dict):
+        for name, value in data.items():
+            yield name
+            yield from _names(value)
+    elif isinstance(data, list):
+        for value in data:
+            yield from _names(value)
+
+
+def test_every_field_of_the_json_is_in_the_manual() -> None:
+    one = Measured(1.0, 0.1)
+    mode = Mode(f_hz=one, decay_db_per_s=one, level_db=0.0)
+    partial = Partial(
+        n=1,
+        f_hz=one,
+        level_db=one,
+        decay_db_per_s=Decay(early=one, late=one),
+        modes=(mode,),
+        law_cents=0.0,
+        in_law=True,
+    )
+    note = Note(
+        key=49, onset_s=0.0, end_s=1.0, f0_hz=one, inharmonicity_b=one, cents_from_et=one, pitch_cents=one,
+        partials=(partial,), brightness=one, level_db=one, knock_db=one, sustain_db_per_s=one,
+    )  # fmt: skip
+    recording = Recording(
+        sha256="", sample_rate_hz=1, duration_s=1.0, kind=Kind.NOTE, analyser="", reference_a4_hz=440.0
+    )
+    names = set(_names(Listening(recording=recording, notes=(note,)).to_json()))
+    plain = {name for name in names if not (name.endswith("_se") and name.removesuffix("_se") in names)}
+    missing = {name for name in plain if not re.search(rf"[`\"]{name}[`\"]", MANUAL)} - {"schema", "recording", "notes"}
+    assert not missing
+
+
+@pytest.mark.parametrize(
+    "page", ["README.md", "CONTRIBUTING.md", *(f"docs/{p.name}" for p in (ROOT / "docs").glob("*.md"))]
+)
+def test_links_lead_somewhere(page: str) -> None:
+    text = (ROOT / page).read_text()
+    for target in re.findall(r"\]\((?!https?:)([^)#]+)", text):
+        assert ((ROOT / page).parent / target).exists(), f"{page} points to {target}"
+
+
+def test_the_two_commands_of_the_readme_are_there() -> None:
+    assert "./run demo" in README
+    assert "./run tests" in README
+    assert os.access(ROOT / "run", os.X_OK)
+    assert "./run tests" in (ROOT / ".ci" / "run").read_text()
+
+
+def test_commands_in_readme_and_manual_are_accepted_by_the_command_line() -> None:
+    lines = [line.split("#")[0] for line in README.splitlines() if re.match(r"\./run (listen|sheet|demo)", line)]
+    assert len(lines) >= 4
+    for line in lines:
+        name, *arguments = shlex.split(line)[1:]
+        cli_main.cli.commands[name].make_context(name, arguments)  # raises a usage error for an unknown option
+
+
+def test_asking_for_help_loads_nothing_heavy() -> None:
+    program = (
+        "import sys; from strikeline.cli.main import run; run(['--help'])\n"
+        "heavy = {'numpy', 'scipy', 'av', 'altair', 'typst', 'jinja2'} & sys.modules.keys()\n"
+        "sys.exit(f'loaded: {sorted(heavy)}' if heavy else 0)"
+    )
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    assert "Exit codes:" in done.stdout
+
+
+def test_imports_point_at_the_core() -> None:
+    lint_imports = Path(sys.executable).with_name("lint-imports")
+    done = subprocess.run([lint_imports, "--no-cache"], cwd=ROOT, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stdout
+    assert "0 broken" in done.stdout
