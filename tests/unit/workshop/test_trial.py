@@ -2,10 +2,11 @@ from __future__ import annotations
 
 import math
 
+from tests.closeness import assert_close
+
 from strikeline.acoustics.listening import Kind, Listening, Note, Recording
 from strikeline.measured import Measured
 from strikeline.workshop.trial import TrueStrike, compare_with_truth
-from tests.closeness import assert_close
 
 
 def heard(*notes: Note) -> Listening:
