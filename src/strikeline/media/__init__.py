@@ -1,1 +1,1 @@
-"""Sound in and out of files."""
+"""Sound files in and out."""
