@@ -1,0 +1,229 @@
+"""From piano and performance to samples, with the truth beside them.
+
+Left out, and so not to be looked for in the sound: the glide of pitch in a loud attack, longitudinal and phantom
+partials, sympathetic strings, the sustain pedal and the second polarisation of the strings.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from strikeline.errors import InputError
+from strikeline.physics.strings import partial_frequencies_hz
+from strikeline.synthesis.hammer import strike_strings
+from strikeline.synthesis.instrument import KeyCondition, KeyState, SynthesisedPiano, cents_from_equal_temperament
+from strikeline.synthesis.noises import blow_knock, disturbance
+from strikeline.synthesis.note import NoteModes, level_db_of, note_modes, render_note
+from strikeline.synthesis.performance import KeyBlow, Performance
+from strikeline.synthesis.room import WORKSHOP, Room, put_into_room
+from strikeline.synthesis.truth import PassTruth, TrueEvent, TrueMode, TruePartial, TrueStrike
+from strikeline.units import DB_PER_NEPER, amplitude_from_db, db_from_amplitude
+
+_KNOCK_AMPLITUDE: Final = 0.018
+_TRUTH_FLOOR_DB: Final = -80.0
+_WEAK_SPEED_RATIO: Final = 1.0 / 3.0
+_RESTRUCK_T60_S: Final = 0.12
+"""A hammer on strings that still sound stops most of what was there (invented)."""
+_LEVEL_OVER_S: Final = 0.5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class RenderedPass:
+    """The sound of a pass and what is true of it."""
+
+    samples: NDArray[np.float32]  # shape (n,), mono
+    sample_rate_hz: int
+    truth: PassTruth
+
+
+def render_pass(
+    piano: SynthesisedPiano, performance: Performance, *, sample_rate_hz: int, seed: int, room: Room = WORKSHOP
+) -> RenderedPass:
+    """Return the sound of a piano being played, and the truth.
+
+    Parameters
+    ----------
+    piano : SynthesisedPiano
+        What is played.
+    performance : Performance
+        What happens.
+    sample_rate_hz : int
+        8000 or more.
+    seed : int
+        Chance: knocks, disturbances, room and noise. The same seed gives the same samples.
+    room : Room
+        Room and microphone.
+
+    Returns
+    -------
+    RenderedPass
+        Samples, shape ``(round(duration_s·sample_rate_hz),)``, and truth.
+
+    Raises
+    ------
+    InputError
+        If a key is not on the piano, a time lies outside the pass or the sample rate is too low.
+    """
+    if sample_rate_hz < 8000:
+        raise InputError.of("sample_rate_hz", sample_rate_hz, "8000 Hz or more")
+    for at_s in (event.at_s for events in (performance.blows, performance.disturbances) for event in events):
+        if not 0.0 <= at_s < performance.duration_s:
+            raise InputError.of("at_s", at_s, f"0 to {performance.duration_s} s, the length of the pass")
+    dry = np.zeros(round(performance.duration_s * sample_rate_hz), dtype=np.float32)
+    strikes = _play_strings(dry, piano, performance, sample_rate_hz)
+    events = _make_noises(dry, piano, performance, sample_rate_hz, np.random.default_rng(seed))
+    return RenderedPass(
+        samples=put_into_room(dry, room, sample_rate_hz=sample_rate_hz, seed=seed + 1),
+        sample_rate_hz=sample_rate_hz,
+        truth=_pass_truth(piano, performance, room, sample_rate_hz, strikes, events),
+    )
+
+
+def _play_strings(
+    dry: NDArray[np.float32], piano: SynthesisedPiano, performance: Performance, sample_rate_hz: int
+) -> list[TrueStrike]:
+    """Add the sound of all strings to `dry` and return the truth of each blow."""
+    silent = (KeyCondition.MISSING, KeyCondition.DEAD)
+    blows = [blow for blow in performance.blows if piano[blow.key].condition not in silent]
+    states = [piano[blow.key] for blow in blows]
+    speeds = np.array([_hammer_speed(state, blow) for state, blow in zip(states, blows, strict=True)])
+    pulses = strike_strings([s.unison for s in states], [s.hammer for s in states], speed_m_per_s=speeds)
+    strikes = []
+    for index, (blow, state) in enumerate(zip(blows, states, strict=True)):
+        contact_s = float(pulses.contact_s[index])
+        modes = note_modes(piano, blow.key, pulses, blow=index, sample_rate_hz=sample_rate_hz)
+        onset = round(blow.at_s * sample_rate_hz)
+        hold_s, damper_t60_s = _end_of(blow, state, blows[index + 1 :])
+        sound = render_note(
+            modes,
+            hold_s=hold_s,
+            damper_t60_s=damper_t60_s,
+            contact_s=contact_s,
+            sample_rate_hz=sample_rate_hz,
+            longest_s=performance.duration_s - blow.at_s,
+        )
+        _add(dry, sound, onset)
+        beginning = sound[: max(1, round(min(_LEVEL_OVER_S, hold_s) * sample_rate_hz))]
+        strikes.append(
+            TrueStrike(
+                onset_s=onset / sample_rate_hz,
+                release_s=blow.at_s + hold_s,
+                key=blow.key,
+                string_f0_hz=state.unison.f0_hz,
+                f0_hz=state.unison.mean_f0_hz,
+                inharmonicity_b=state.unison.inharmonicity_b,
+                cents_from_et=cents_from_equal_temperament(state.unison, a4_hz=piano.a4_hz),
+                is_wound=state.unison.is_wound,
+                speed_m_per_s=float(speeds[index]),
+                hammer_wear=state.hammer.wear,
+                contact_s=contact_s,
+                level_db=float(db_from_amplitude(np.sqrt(2.0 * np.mean(beginning**2)) + 1e-30)),
+                partials=_true_partials(state, modes),
+            )
+        )
+    return strikes
+
+
+def _make_noises(
+    dry: NDArray[np.float32],
+    piano: SynthesisedPiano,
+    performance: Performance,
+    sample_rate_hz: int,
+    rng: np.random.Generator,
+) -> tuple[TrueEvent, ...]:
+    """Add knocks and disturbances to `dry` and return those that are no part of a note."""
+    events = []
+    for blow in performance.blows:
+        condition = piano[blow.key].condition
+        if condition is KeyCondition.MISSING:
+            continue
+        knock = blow_knock(speed_m_per_s=blow.speed_m_per_s, sample_rate_hz=sample_rate_hz, rng=rng)
+        _add(
+            dry, _KNOCK_AMPLITUDE * float(amplitude_from_db(piano.knock_db)) * knock, round(blow.at_s * sample_rate_hz)
+        )
+        if condition is KeyCondition.DEAD:
+            end_s = blow.at_s + knock.size / sample_rate_hz
+            events.append(TrueEvent(kind="dead key", start_s=blow.at_s, end_s=end_s, key=blow.key))
+    for noise in performance.disturbances:
+        sound = disturbance(noise.kind, duration_s=noise.duration_s, sample_rate_hz=sample_rate_hz, rng=rng)
+        _add(dry, float(amplitude_from_db(noise.peak_db)) * sound, round(noise.at_s * sample_rate_hz))
+        events.append(TrueEvent(kind=noise.kind.value, start_s=noise.at_s, end_s=noise.at_s + noise.duration_s))
+    return tuple(sorted(events, key=lambda event: event.start_s))
+
+
+def _hammer_speed(state: KeyState, blow: KeyBlow) -> float:
+    """Return the speed at which the hammer really arrives."""
+    return blow.speed_m_per_s * (_WEAK_SPEED_RATIO if state.condition is KeyCondition.WEAK else 1.0)
+
+
+def _end_of(blow: KeyBlow, state: KeyState, later: Sequence[KeyBlow]) -> tuple[float, float | None]:
+    """Return when the free vibration of a blow ends, after its onset, and the T60 that follows."""
+    restruck_s = next((other.at_s - blow.at_s for other in later if other.key == blow.key), np.inf)
+    if state.damper_t60_s is not None and blow.hold_s < restruck_s:
+        return blow.hold_s, state.damper_t60_s
+    if np.isfinite(restruck_s):
+        return float(restruck_s), _RESTRUCK_T60_S
+    return blow.hold_s, None
+
+
+def _add(dry: NDArray[np.float32], sound: NDArray[np.floating], start: int) -> None:
+    """Add a sound at a sample, cut at the end of the recording."""
+    kept = min(sound.size, dry.size - start)
+    dry[start : start + kept] += sound[:kept].astype(np.float32, copy=False)
+
+
+def _true_partials(state: KeyState, modes: NoteModes) -> tuple[TruePartial, ...]:
+    """Return the partials within 80 dB of the loudest mode, modes loudest first."""
+    level_db = level_db_of(modes.amplitude)
+    order = np.argsort(-level_db, kind="stable")
+    order = order[level_db[order] > level_db.max() + _TRUTH_FLOOR_DB]
+    by_partial: dict[int, list[TrueMode]] = {}
+    for index in order:
+        pole = modes.pole_per_s[index]
+        mode = TrueMode(
+            f_hz=float(pole.imag / (2.0 * np.pi)),
+            decay_db_per_s=float(-DB_PER_NEPER * pole.real),
+            level_db=float(level_db[index]),
+        )
+        by_partial.setdefault(int(modes.partial[index]), []).append(mode)
+    numbers = sorted(by_partial)
+    unison = state.unison
+    law_hz = partial_frequencies_hz(numbers, f0_hz=unison.mean_f0_hz, inharmonicity_b=unison.inharmonicity_b)
+    return tuple(
+        TruePartial(n=n, law_hz=float(law), modes=tuple(by_partial[n])) for n, law in zip(numbers, law_hz, strict=True)
+    )
+
+
+def _pass_truth(
+    piano: SynthesisedPiano,
+    performance: Performance,
+    room: Room,
+    sample_rate_hz: int,
+    strikes: list[TrueStrike],
+    events: tuple[TrueEvent, ...],
+) -> PassTruth:
+    """Put the truth together."""
+
+    def keys_in(condition: KeyCondition) -> tuple[int, ...]:
+        return tuple(state.key for state in piano.keys if state.condition is condition)
+
+    return PassTruth(
+        description=piano.description,
+        sample_rate_hz=sample_rate_hz,
+        duration_s=performance.duration_s,
+        a4_hz=piano.a4_hz,
+        compass=piano.compass,
+        pitch_level_cents=piano.pitch_level_cents,
+        missing_keys=keys_in(KeyCondition.MISSING),
+        dead_keys=keys_in(KeyCondition.DEAD),
+        weak_keys=keys_in(KeyCondition.WEAK),
+        noise_db=room.noise_db,
+        reverberation_s=room.reverberation_s,
+        strikes=tuple(strikes),
+        events=events,
+    )

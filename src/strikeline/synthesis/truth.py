@@ -1,0 +1,152 @@
+"""What is true of a rendered pass, exactly: typed data and the JSON form ``strikeline.truth/1``.
+
+*Onset* is the first sample in which string and knock sound, at the piano: travel through air is not counted (the room's
+direct sound arrives in the same sample). *Levels* are those at the microphone without the room's reflections. Strings
+are given as each would sound alone on a rigid bridge (`f0_hz`, `inharmonicity_b`); `modes` are what really sounds when
+they share a bridge that gives way.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Final
+
+from strikeline.keyboard import Compass, key_name
+
+SCHEMA: Final = "strikeline.truth/1"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrueMode:
+    """One damped sinusoid."""
+
+    f_hz: float
+    decay_db_per_s: float
+    level_db: float
+    """At the onset, extrapolated to it; a sine of amplitude 1 is 0 dB."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TruePartial:
+    """One partial."""
+
+    n: int
+    law_hz: float
+    """From the stiff-string law with the strings' mean f0."""
+    modes: tuple[TrueMode, ...]
+    """Loudest first."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrueStrike:
+    """One blow that made strings sound."""
+
+    onset_s: float
+    release_s: float
+    key: int
+    string_f0_hz: tuple[float, ...]
+    f0_hz: float
+    """Mean of the strings."""
+    inharmonicity_b: float
+    cents_from_et: float
+    """Mean f0 against equal temperament."""
+    is_wound: bool
+    speed_m_per_s: float
+    hammer_wear: float
+    contact_s: float
+    level_db: float
+    """Root mean square up to half a second or the release, times √2: a sine of amplitude 1 is 0 dB."""
+    partials: tuple[TruePartial, ...]
+    """Partials within 80 dB of the loudest."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrueEvent:
+    """A sound that is no note: a disturbance, or the knock of a dead key."""
+
+    kind: str
+    start_s: float
+    end_s: float
+    key: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PassTruth:
+    """All that is known of a rendered pass."""
+
+    description: str
+    sample_rate_hz: int
+    duration_s: float
+    a4_hz: float
+    compass: Compass
+    pitch_level_cents: float
+    missing_keys: tuple[int, ...]
+    dead_keys: tuple[int, ...]
+    weak_keys: tuple[int, ...]
+    noise_db: float
+    reverberation_s: float
+    strikes: tuple[TrueStrike, ...]
+    events: tuple[TrueEvent, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the truth as plain data for JSON, schema ``strikeline.truth/1``."""
+        return {
+            "schema": SCHEMA,
+            "recording": {
+                "description": self.description,
+                "sample_rate_hz": self.sample_rate_hz,
+                "duration_s": self.duration_s,
+                "reference_a4_hz": self.a4_hz,
+                "noise_db": self.noise_db,
+                "reverberation_s": self.reverberation_s,
+            },
+            "piano": {
+                "compass": str(self.compass),
+                "pitch_level_cents": self.pitch_level_cents,
+                "missing_keys": [key_name(key) for key in self.missing_keys],
+                "dead_keys": [key_name(key) for key in self.dead_keys],
+                "weak_keys": [key_name(key) for key in self.weak_keys],
+            },
+            "notes": [_strike_dict(strike) for strike in self.strikes],
+            "events": [
+                {
+                    "kind": event.kind,
+                    "start_s": event.start_s,
+                    "end_s": event.end_s,
+                    "note": None if event.key is None else key_name(event.key),
+                }
+                for event in self.events
+            ],
+        }
+
+
+def _strike_dict(strike: TrueStrike) -> dict[str, Any]:
+    """Return one strike as plain data."""
+    return {
+        "note": key_name(strike.key),
+        "key": strike.key,
+        "onset_s": strike.onset_s,
+        "end_s": strike.release_s,
+        "f0_hz": strike.f0_hz,
+        "inharmonicity_b": strike.inharmonicity_b,
+        "cents_from_et": strike.cents_from_et,
+        "strings": [{"f0_hz": f0} for f0 in strike.string_f0_hz],
+        "is_wound": strike.is_wound,
+        "hammer": {
+            "speed_m_per_s": strike.speed_m_per_s,
+            "wear": strike.hammer_wear,
+            "contact_s": strike.contact_s,
+        },
+        "level_db": strike.level_db,
+        "partials": [
+            {
+                "n": partial.n,
+                "law_hz": partial.law_hz,
+                "modes": [
+                    {"f_hz": mode.f_hz, "decay_db_per_s": mode.decay_db_per_s, "level_db": mode.level_db}
+                    for mode in partial.modes
+                ],
+            }
+            for partial in strike.partials
+        ],
+    }
