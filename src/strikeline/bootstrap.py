@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,11 +12,14 @@ from strikeline import __version__
 from strikeline.acoustics.listening import Kind, Listening
 from strikeline.errors import InputError
 from strikeline.media.atomic import write_atomically
-from strikeline.media.sound import open_sound
+from strikeline.media.failures import error_in_words
+from strikeline.media.sound import open_sound, write_wav
+from strikeline.workshop import demo as workshop_demo
 from strikeline.workshop import listening as workshop_listening
 
 if TYPE_CHECKING:
     from strikeline.keyboard import Compass
+    from strikeline.synthesis.truth import TrueStrike
     from strikeline.workshop.ports import Progress
 
 
@@ -100,3 +104,52 @@ def write_listening(listening: Listening, path: Path) -> None:
         If the folder does not exist or writing fails.
     """
     write_atomically(path, listening_text(listening).encode())
+
+
+def make_folder(folder: Path) -> None:
+    """Make a folder for results, with the folders above it, unless it is there already.
+
+    Raises
+    ------
+    StoreError
+        If it cannot be made.
+    """
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise error_in_words(error, folder, doing="write") from error
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DemoFiles:
+    """The demo's sound and what is true of it."""
+
+    title: str
+    sound: Path
+    truth: Path
+    strikes: tuple[TrueStrike, ...]
+
+
+def play_demo(*, out_dir: Path) -> DemoFiles:
+    """Play the demo's invented piano into ``pass.wav`` and write its exact truth beside it as ``truth.json``.
+
+    Parameters
+    ----------
+    out_dir : Path
+        Folder, which must exist.
+
+    Returns
+    -------
+    DemoFiles
+        Where both are, and the strikes as played.
+
+    Raises
+    ------
+    NotFoundError, StoreError
+        If writing fails.
+    """
+    played = workshop_demo.play_demo()
+    sound, truth = out_dir / "pass.wav", out_dir / "truth.json"
+    write_wav(sound, played.samples, sample_rate_hz=played.sample_rate_hz)
+    write_atomically(truth, (json.dumps(played.truth.to_dict(), ensure_ascii=False, indent=1) + "\n").encode())
+    return DemoFiles(title=workshop_demo.DEMO_TITLE, sound=sound, truth=truth, strikes=played.truth.strikes)

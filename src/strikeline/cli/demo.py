@@ -35,19 +35,20 @@ def demo(out: Path, no_open: bool) -> int:
     """
     from strikeline import bootstrap
     from strikeline.workshop.listening import Interrupted
+    from strikeline.workshop.trial import compare_with_truth
 
     bootstrap.make_folder(out)
-    with progress_bar("Playing an invented upright of the 1920s, 85 notes") as progress:
-        played = bootstrap.play_demo(out_dir=out, progress=progress)
+    click.echo("Playing an invented upright of the 1920s, 85 notes …", err=True)
+    played = bootstrap.play_demo(out_dir=out)
     try:
         with progress_bar("Listening to it") as progress:
             listening = bootstrap.listen(played.sound, progress=progress)
     except Interrupted as stopped:
         return keep_partial(stopped.so_far, out / "listening.json")
     files = bootstrap.make_sheet(listening, out_dir=out, title=played.title)
-    _tell_trial(bootstrap.compare_with_truth(listening, played))
+    _tell_trial(compare_with_truth(listening, played.strikes))
     click.echo(f"Sound:   {played.sound}")
-    click.echo(f"Truth:   {played.truth_file}")
+    click.echo(f"Truth:   {played.truth}")
     tell_files(files)
     if not no_open and has_display() and webbrowser.open(files.html.resolve().as_uri()):
         click.echo("The page opens in your browser.")

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.argument("file", type=click.Path(path_type=Path))
+@click.argument("file", type=click.Path(readable=False, path_type=Path))
 @sound_options
 @click.option(
     "--json",

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.argument("file", type=click.Path(path_type=Path))
+@click.argument("file", type=click.Path(readable=False, path_type=Path))
 @click.option("--out", type=click.Path(path_type=Path), required=True, metavar="DIR", help="Folder for the sheet.")
 @click.option("--title", metavar="TEXT", help="Heading of the sheet; the file's name when left out.")
 @sound_options

@@ -10,23 +10,13 @@ import numpy as np
 
 from strikeline.acoustics.listening import Listening, Note
 from strikeline.measured import Measured
+from strikeline.synthesis.truth import TrueStrike
 from strikeline.units import cents_from_ratio
 
 _SAME_STRIKE_S: Final = 0.1
 """A note heard this near to a strike is that strike; the notes of a pass are further apart than twice that."""
 _HONEST_SE: Final = 1.96
 """Half the width of the 95 % interval, in standard errors."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TrueStrike:
-    """One note as it was played."""
-
-    key: int
-    onset_s: float
-    f0_hz: tuple[float, float]
-    """Lowest and highest f0 among the strings of the note: equal for one string. A note of several strings has no
-    single f0; what is heard of them together lies between the two."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,7 +46,8 @@ def compare_with_truth(listening: Listening, truth: Sequence[TrueStrike]) -> Tri
     listening : Listening
         What was heard.
     truth : sequence of TrueStrike
-        What was played.
+        What was played. A note of several strings has no single f0: what is heard of them together lies between the
+        lowest and the highest string, and counts as right there.
 
     Returns
     -------
@@ -98,5 +89,5 @@ def _matched(notes: Sequence[Note], truth: Sequence[TrueStrike]) -> list[tuple[N
 
 def _outside_hz(f0_hz: Measured, strike: TrueStrike) -> float:
     """Return how far an f0 lies outside the span of the strings' own, Hz; 0 inside."""
-    low, high = strike.f0_hz
+    low, high = min(strike.string_f0_hz), max(strike.string_f0_hz)
     return max(low - f0_hz.value, f0_hz.value - high, 0.0)
