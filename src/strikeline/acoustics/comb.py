@@ -1,0 +1,208 @@
+"""Which stiff strings could have made these peaks: candidates with f0, B and a log-likelihood ratio.
+
+Each peak is compared with the nearest partial ``f_n = n·f0·√(1 + B·n²)`` of a candidate string. If the string made
+the peak, the peak lies within its spread σ of f_n; if not, it lies anywhere between two partials, whose spacing is D.
+With a share ε of foreign peaks the log-likelihood ratio of "this string" against "anything" is
+``ln(ε + (1 - ε)·D·N(f - f_n; σ))`` per peak. The spacing D is what settles octaves without any rule of thumb: a string
+an octave too low has its partials twice as dense and gains ln 2 less for every peak; a string an octave too high
+leaves every other peak foreign and pays ln ε for it. Partials that ought to be heard and are not cost as well.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from strikeline.acoustics.newpeaks import NewPeaks
+from strikeline.keyboard import A4_KEY, HIGHEST_KEY, LOWEST_KEY
+from strikeline.physics.stretch import typical_inharmonicity_b
+
+_FOREIGN_SHARE: Final = 0.06
+_SLACK_CENTS: Final = 5.0
+"""Real partials scatter about the law by 1 to 4 cents (Fletcher 1964, Table VI, as read in a secondary survey)."""
+_TREBLE_SLACK_CENTS: Final = 5.0
+"""The strings of one treble unison may lie that far apart and still be one note."""
+_KNOCK_BELOW_HZ: Final = 450.0
+_KNOCK_SHARE: Final = 0.8
+"""The blow makes the soundboard and the keybed ring below about 450 Hz (own observation on two recorded grands); a
+treble string is not to blame for such peaks."""
+_FAINT_DB: Final = 30.0
+"""A foreign peak costs less the fainter it is beside the candidate's own strongest partial, least from 27 dB down."""
+_LN_B_SD: Final = 0.55
+"""Spread of ln B between pianos about the typical curve."""
+_STEPS_PER_SEMITONE: Final = 14
+_N_SEEDS: Final = 40
+_N_KEPT: Final = 14
+_GROWTH: Final = (5, 8, 12, 18, 27, 40, 60)
+_B_STARTS: Final = (0.4, 0.7, 1.0, 1.8)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class StringCandidates:
+    """Strings that could have made the peaks, best first. All arrays have shape (k,)."""
+
+    position: NDArray[np.float64]
+    """First partial as a fractional key number: 49.0 is A4 of equal temperament exactly."""
+    f0_hz: NDArray[np.float64]
+    inharmonicity_b: NDArray[np.float64]
+    score: NDArray[np.float64]
+    """Log-likelihood ratio against "no string", nats; above 0 speaks for the string."""
+    explained: NDArray[np.float64]
+    """Share of the peaks' weight that the string explains."""
+    n_matched: NDArray[np.float64]
+    """Partials heard, each counted with its weight."""
+
+
+def find_candidates(peaks: NewPeaks, *, a4_hz: float) -> StringCandidates:
+    """Return the strings between C0 and A8, a semitone beyond at either end, that explain the peaks best.
+
+    Parameters
+    ----------
+    peaks : NewPeaks
+        The peaks of the new sound; none gives no candidates.
+    a4_hz : float
+        Frequency of A4, above 0.
+    """
+    if peaks.f_hz.size == 0:
+        none = np.zeros(0)
+        return StringCandidates(
+            position=none, f0_hz=none, inharmonicity_b=none, score=none, explained=none, n_matched=none
+        )
+    grid = np.arange(LOWEST_KEY - 1.5, HIGHEST_KEY + 1.0, 1.0 / _STEPS_PER_SEMITONE)
+    typical_b = typical_inharmonicity_b(grid)
+    first_hz = a4_hz * np.exp2((grid - A4_KEY) / 12.0)
+    f0_hz = first_hz / np.sqrt(1.0 + typical_b)
+    coarse = _score(peaks, f0_hz, typical_b, ln_b_sd=_LN_B_SD).total
+    padded = np.pad(coarse, 1, constant_values=-np.inf)
+    is_top = (coarse > padded[:-2]) & (coarse >= padded[2:])
+    tops = np.flatnonzero(is_top)
+    seeds = tops[np.argsort(-coarse[tops])[:_N_SEEDS]]
+    starts_f0 = np.repeat(f0_hz[seeds], len(_B_STARTS))
+    starts_b = (typical_b[seeds, None] * np.array(_B_STARTS)).ravel()
+    fitted_f0, fitted_b = _grow(peaks, starts_f0, starts_b, np.repeat(typical_b[seeds], len(_B_STARTS)))
+    return _select(peaks, fitted_f0, fitted_b, a4_hz=a4_hz)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Score:
+    total: NDArray[np.float64]
+    explained: NDArray[np.float64]
+    n_matched: NDArray[np.float64]
+
+
+def _nearest_partial(
+    f_hz: NDArray[np.float64], f0_hz: NDArray[np.float64], b: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Nearest partial number of every peak (columns) for every string (rows), its frequency and the local spacing."""
+    ratio = f_hz[None, :] / f0_hz[:, None]
+    b_column = np.maximum(b, 1e-9)[:, None]
+    real_n = np.sqrt((np.sqrt(1.0 + 4.0 * b_column * np.square(ratio)) - 1.0) / (2.0 * b_column))
+    n = np.maximum(np.round(real_n), 1.0)
+    stiffening = np.sqrt(1.0 + b_column * np.square(n))
+    partial_hz = n * f0_hz[:, None] * stiffening
+    spacing_hz = f0_hz[:, None] * (1.0 + 2.0 * b_column * np.square(n)) / stiffening
+    return n, partial_hz, spacing_hz
+
+
+def _score(peaks: NewPeaks, f0_hz: NDArray[np.float64], b: NDArray[np.float64], *, ln_b_sd: float) -> _Score:
+    """Log-likelihood ratio of each string, B known to within `ln_b_sd`."""
+    n, partial_hz, spacing_hz = _nearest_partial(peaks.f_hz, f0_hz, b)
+    drift = ln_b_sd * b[:, None] * np.square(n) / (2.0 * (1.0 + b[:, None] * np.square(n)))
+    slack = (_SLACK_CENTS + _TREBLE_SLACK_CENTS * np.clip(f0_hz / 2000.0, 0.0, 1.0)[:, None]) * np.log(2.0) / 1200.0
+    sd_hz = np.sqrt(np.square(peaks.f_sd_hz)[None, :] + np.square(partial_hz) * (np.square(slack) + np.square(drift)))
+    z = (peaks.f_hz[None, :] - partial_hz) / sd_hz
+    density = spacing_hz / (np.sqrt(2.0 * np.pi) * sd_hz) * np.exp(-0.5 * np.square(z))
+    is_knock = peaks.f_hz[None, :] < np.minimum(_KNOCK_BELOW_HZ, 0.7 * f0_hz[:, None])
+    foreign = np.where(is_knock, _KNOCK_SHARE, _FOREIGN_SHARE)
+    ratio = np.log(foreign + (1.0 - foreign) * density)
+    own_db = np.where(ratio > 0.0, peaks.level_db[None, :], -200.0).max(axis=1)
+    below_db = own_db[:, None] - peaks.level_db[None, :]
+    discount = np.where(ratio < 0.0, np.clip((_FAINT_DB - below_db) / 20.0, 0.15, 1.0), 1.0)
+    weighted = peaks.weight[None, :] * ratio * discount
+    explained = np.where(ratio > 0.0, peaks.weight[None, :], 0.0)
+    return _Score(weighted.sum(axis=1), explained.sum(axis=1) / peaks.weight.sum(), explained.sum(axis=1))
+
+
+_ASSIGN_CENTS: Final = 12.0
+_START_SD_CENTS: Final = 25.0
+
+
+def _grow(
+    peaks: NewPeaks, f0_hz: NDArray[np.float64], b: NDArray[np.float64], typical_b: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Fit f0 and B of every start to the peaks, low partials first, then ever higher ones.
+
+    ``(f_n/n)² = f0² + f0²·B·n²`` is linear in f0² and f0²·B; both carry a weak prior (the start, the typical B).
+    """
+    low_n = peaks.f_hz.min() / f0_hz  # where the lowest partials are not heard, growth begins above them
+    for limit in _GROWTH:
+        n, partial_hz, _ = _nearest_partial(peaks.f_hz, f0_hz, b)
+        sd_hz = np.hypot(peaks.f_sd_hz[None, :], partial_hz * _ASSIGN_CENTS * np.log(2.0) / 1200.0)
+        z = (peaks.f_hz[None, :] - partial_hz) / sd_hz
+        trust = peaks.weight[None, :] * np.exp(-0.125 * np.square(z)) * (n <= limit + low_n[:, None])
+        y = np.square(peaks.f_hz[None, :] / n)
+        per_y = trust / np.square(2.0 * y * sd_hz / peaks.f_hz[None, :])
+        n2 = np.square(n)
+        a, ab = np.square(f0_hz), np.square(f0_hz) * typical_b
+        prior_a = 1.0 / np.square(2.0 * a * _START_SD_CENTS * np.log(2.0) / 1200.0)
+        prior_b = 1.0 / np.square(_LN_B_SD * ab)
+        s00 = per_y.sum(axis=1) + prior_a
+        s01 = (per_y * n2).sum(axis=1)
+        s11 = (per_y * np.square(n2)).sum(axis=1) + prior_b
+        t0 = (per_y * y).sum(axis=1) + prior_a * a
+        t1 = (per_y * y * n2).sum(axis=1) + prior_b * ab
+        determinant = s00 * s11 - np.square(s01)
+        fitted_a = (s11 * t0 - s01 * t1) / determinant
+        fitted_ab = (s00 * t1 - s01 * t0) / determinant
+        f0_hz = np.sqrt(np.maximum(fitted_a, 1.0))
+        b = np.clip(fitted_ab / np.square(f0_hz), 0.2 * typical_b, 4.0 * typical_b)
+    return f0_hz, b
+
+
+_MISSING_COST: Final = 0.7
+_UNHEARD_BELOW_HZ: Final = 75.0
+_N_PARTIALS: Final = 40
+
+
+def _missing(peaks: NewPeaks, f0_hz: NDArray[np.float64], b: NDArray[np.float64]) -> NDArray[np.float64]:
+    """How many partials ought to be heard and are not, for every string.
+
+    Partials are owed up to the one below which nine tenths of what matches lies. Below 75 Hz neither soundboards nor
+    telephones radiate much (common practice, no source), so nothing is owed there.
+    """
+    n, partial_hz, spacing_hz = _nearest_partial(peaks.f_hz, f0_hz, b)
+    reach = np.minimum(3.0 * np.hypot(peaks.f_sd_hz[None, :], partial_hz * 0.005), 0.25 * spacing_hz)
+    is_near = np.abs(peaks.f_hz[None, :] - partial_hz) < reach
+    heard = np.zeros((f0_hz.size, _N_PARTIALS + 1))
+    rows, columns = np.nonzero(is_near & (n <= _N_PARTIALS))
+    np.maximum.at(heard, (rows, n[rows, columns].astype(np.int64)), peaks.weight[columns])
+    total = np.cumsum(heard, axis=1)
+    number = np.arange(_N_PARTIALS + 1)
+    is_owed = (total < 0.9 * total[:, -1:]) & (number[None, :] >= 1)
+    is_owed &= number[None, :] * f0_hz[:, None] > _UNHEARD_BELOW_HZ
+    return np.asarray((np.clip(0.5 - heard, 0.0, None) * 2.0 * is_owed).sum(axis=1))
+
+
+def _select(peaks: NewPeaks, f0_hz: NDArray[np.float64], b: NDArray[np.float64], *, a4_hz: float) -> StringCandidates:
+    """Score the fitted strings, drop doubles (within a third of a semitone), keep the best."""
+    score = _score(peaks, f0_hz, b, ln_b_sd=0.04)
+    position = A4_KEY + 12.0 * np.log2(f0_hz * np.sqrt(1.0 + b) / a4_hz)
+    odd_b = np.log(b / typical_inharmonicity_b(np.clip(position, LOWEST_KEY, HIGHEST_KEY))) / _LN_B_SD
+    total = score.total - 0.5 * np.square(odd_b) - _MISSING_COST * _missing(peaks, f0_hz, b)
+    kept: list[int] = []
+    for i in np.argsort(-total):
+        if all(abs(position[i] - position[j]) > 0.33 for j in kept):
+            kept.append(int(i))
+        if len(kept) == _N_KEPT:
+            break
+    return StringCandidates(
+        position=position[kept],
+        f0_hz=f0_hz[kept],
+        inharmonicity_b=b[kept],
+        score=total[kept],
+        explained=score.explained[kept],
+        n_matched=score.n_matched[kept],
+    )
