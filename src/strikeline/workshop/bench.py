@@ -27,10 +27,13 @@ class Bench(Generic[R]):
     ----------
     done : dict of int to R
         Where results go, by the number given to `take`.
+    tell : callable, optional
+        Called from the caller's thread as ``tell(n_done)`` when a result has come back.
     """
 
-    def __init__(self, done: dict[int, R]) -> None:
+    def __init__(self, done: dict[int, R], *, tell: Callable[[int], None] | None = None) -> None:
         self.done = done
+        self._tell = tell
         self._pool = ThreadPoolExecutor(N_WORKERS, thread_name_prefix="bench")
         self._out: deque[tuple[int, Future[R]]] = deque()
 
@@ -49,6 +52,8 @@ class Bench(Generic[R]):
         number, future = self._out[0]
         self.done[number] = future.result()
         self._out.popleft()
+        if self._tell is not None:
+            self._tell(len(self.done))
 
     def __enter__(self) -> Self:
         return self

@@ -22,9 +22,9 @@ from strikeline.workshop.bench import Bench
 from strikeline.workshop.ports import SoundSource
 from strikeline.workshop.steps import Steps
 
-_OPENING_S: Final = 30.0
+_STRETCH_S: Final = 30.0
 """Sound that decides the channel: a few notes of any pass."""
-_OPENING_VALUES: Final = 12_000_000
+_STRETCH_VALUES: Final = 12_000_000
 """The same bounded for many channels at high rates: 48 MB."""
 _SOUNDING_PEAK: Final = 1e-4
 """A block that never reaches −80 dB re full scale, three steps of 16 bits, holds no sound."""
@@ -47,6 +47,8 @@ class Heard:
     kept: list[Strike] | None = field(default_factory=list)
     """The strikes themselves, or ``None`` when they were too many to keep."""
     quality_warnings: tuple[str, ...] = ()
+    clipped_s: list[tuple[float, float]] = field(default_factory=list)
+    """Start and end of the clipped moments."""
     is_whole: bool = False
 
 
@@ -69,8 +71,13 @@ def hear(source: SoundSource, heard: Heard, *, a4_hz: float, steps: Steps) -> No
     SignalError
         If the recording is empty or silent.
     """
-    heard.channel = choose_channel(opening(source), sample_rate_hz=source.sample_rate_hz)
-    meter = QualityMeter(sample_rate_hz=source.sample_rate_hz)
+    heard.channel = _choose(source)
+    meter = QualityMeter(
+        sample_rate_hz=source.sample_rate_hz,
+        codec_name=source.codec.name,
+        is_lossy=source.codec.is_lossy,
+        bit_rate=source.codec.bit_rate,
+    )
     cutter = StrikeCutter(sample_rate_hz=source.sample_rate_hz)
     with Bench(heard.evidence) as bench:
 
@@ -87,6 +94,7 @@ def hear(source: SoundSource, heard: Heard, *, a4_hz: float, steps: Steps) -> No
             steps.heard(heard.heard_s, source.duration_s)
         take(cutter.finish())
     heard.quality_warnings = meter.finish()
+    heard.clipped_s = list(meter.clipped_s)
     heard.is_whole = True
 
 
@@ -107,26 +115,30 @@ def cut_again(source: SoundSource, channel: ChannelChoice) -> Iterator[Strike]:
     yield from cutter.finish()
 
 
-def opening(source: SoundSource) -> NDArray[np.float32]:
-    """Return the first half minute that holds sound, shape (n, channels); silent stretches are left out.
+def _choose(source: SoundSource) -> ChannelChoice:
+    """Choose the channel by the first half minute that suffices to judge."""
+    choice = None
+    for stretch in stretches(source):
+        choice = choose_channel(stretch, sample_rate_hz=source.sample_rate_hz)
+        if choice.is_certain or source.n_channels == 1:
+            return choice
+    if choice is None:
+        raise SignalError("the recording is silent: nothing reaches −80 dB re full scale; check microphone and file")
+    return choice
 
-    Raises
-    ------
-    SignalError
-        If the recording is empty or silent.
-    """
-    limit = min(round(_OPENING_S * source.sample_rate_hz), _OPENING_VALUES // source.n_channels)
+
+def stretches(source: SoundSource) -> Iterator[NDArray[np.float32]]:
+    """Return one half minute after the other, shape (n, channels); silence is left out, so there may be none."""
+    limit = min(round(_STRETCH_S * source.sample_rate_hz), _STRETCH_VALUES // source.n_channels)
     blocks: list[NDArray[np.float32]] = []
-    n_samples = 0
     for block in source.blocks():
         if np.abs(block).max(initial=0.0) >= _SOUNDING_PEAK:
             blocks.append(block)
-            n_samples += len(block)
-        if n_samples >= limit:
-            break
-    if not blocks:
-        raise SignalError("the recording is silent: nothing reaches −80 dB re full scale; check microphone and file")
-    return np.concatenate(blocks)[:limit]
+        if sum(map(len, blocks)) >= limit:
+            yield np.concatenate(blocks)
+            blocks = []
+    if blocks:
+        yield np.concatenate(blocks)
 
 
 def mono(source: SoundSource, channel: ChannelChoice) -> Iterator[NDArray[np.float32]]:

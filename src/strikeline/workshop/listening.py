@@ -129,15 +129,14 @@ class _Task:
 
     def measure(self, heard: Heard, naming: Naming, measured: dict[int, Note], steps: Steps) -> None:
         """Measure every named strike into `measured`, by number of strike."""
-        named = [number for number, key in enumerate(naming.keys) if key is not None]
+        n_notes = _n_named(naming)
         assert heard.channel is not None  # noqa: S101  (a hearing that ended has chosen)
         strikes = heard.kept if heard.kept is not None else cut_again(self.source, heard.channel)
-        with Bench(measured) as bench:
+        with Bench(measured, tell=lambda n_done: steps.measured(n_done, n_notes)) as bench:
             for number, strike in enumerate(strikes):
                 key, f0_hz = naming.keys[number], naming.f0_hz[number]
                 if key is not None and f0_hz is not None:
                     bench.take(number, partial(_measure, strike, key=key, f0_start_hz=f0_hz, a4_hz=self.a4_hz))
-                    steps.measured(len(measured), len(named))
 
     def so_far(self, heard: Heard, measured: dict[int, Note]) -> Listening | None:
         """Return what an interrupted listening has found."""
@@ -155,7 +154,7 @@ class _Task:
     def result(self, heard: Heard, naming: Naming, measured: dict[int, Note]) -> Listening:
         """Put the listening together."""
         notes = tuple(
-            _finished(measured.get(number), key=key, span_s=heard.spans_s[number], notices=naming.notices[number])
+            _finished(measured.get(number), heard, number, key=key, notices=naming.notices[number])
             for number, key in enumerate(naming.keys)
             if key is not None
         )
@@ -165,7 +164,7 @@ class _Task:
             *(heard.channel.warnings if heard.channel else ()),
             *heard.quality_warnings,
             *naming.warnings,
-            *(_left_out(len(naming.keys) - len(notes)) if self.kind is Kind.PASS else ()),
+            *(_left_out(_n_foreign(naming)) if self.kind is Kind.PASS else ()),
         )
         recording = Recording(
             sha256=self.source.sha256,
@@ -190,11 +189,14 @@ def _measure(strike: Strike, *, key: int, f0_start_hz: float, a4_hz: float) -> N
         return Note(key=key, onset_s=strike.onset_s, end_s=strike.end_s, cannot_tell=(f"everything: {error}",))
 
 
-def _finished(note: Note | None, *, key: int, span_s: tuple[float, float], notices: tuple[str, ...]) -> Note:
-    """Return the note with what the naming noticed; one not measured yet says so."""
+def _finished(note: Note | None, heard: Heard, number: int, *, key: int, notices: tuple[str, ...]) -> Note:
+    """Return the note with what was noticed about it elsewhere; one not measured yet says so."""
+    onset_s, end_s = heard.spans_s[number]
+    clipped = any(start_s < end_s and stop_s > onset_s for start_s, stop_s in heard.clipped_s)
+    notices = (*notices, *(("clipped",) if clipped else ()))
     if note is None:
         reason = "everything: stopped by the user before this note was measured"
-        return Note(key=key, onset_s=span_s[0], end_s=span_s[1], cannot_tell=(reason,), notices=notices)
+        return Note(key=key, onset_s=onset_s, end_s=end_s, cannot_tell=(reason,), notices=notices)
     return replace(note, notices=(*notices, *note.notices)) if notices else note
 
 
@@ -208,6 +210,11 @@ def _in_order(evidence: dict[int, StrikeEvidence]) -> Iterator[StrikeEvidence]:
 
 def _n_named(naming: Naming) -> int:
     return sum(key is not None for key in naming.keys)
+
+
+def _n_foreign(naming: Naming) -> int:
+    """Return how many sounds were no note; what only goes on from the strike before is no sound of its own."""
+    return sum(key is None and not goes_on for key, goes_on in zip(naming.keys, naming.continues, strict=True))
 
 
 def _left_out(n_sounds: int) -> tuple[str, ...]:

@@ -4,16 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import Final
 
 import numpy as np
 
 from strikeline.acoustics.identity import Naming, StrikeEvidence, name_strikes
 from strikeline.errors import SignalError
-from strikeline.keyboard import HIGHEST_KEY, LOWEST_KEY, Compass, key_name
-
-_NEIGHBOURS: Final = 2
-"""A piano may stand so many semitones off and its player still be right about which key was struck."""
+from strikeline.keyboard import Compass, key_name
 
 
 def name_pass(evidence: Sequence[StrikeEvidence], *, compass: Compass | None, a4_hz: float) -> Naming:
@@ -47,8 +43,8 @@ def name_note(
     evidence, peaks : sequence
         Evidence and largest sample of each strike.
     note : int or None
-        The key as the player says. It is believed when the sound is that of this key or of one of its
-        `_NEIGHBOURS`; a sound that is clearly another key keeps its own name, with a warning.
+        The key as the player says. It is believed unless the sound is clearly that of another key; such a sound keeps
+        its own name, with a warning.
     compass, a4_hz
         As for `name_pass`.
 
@@ -59,34 +55,32 @@ def name_note(
     """
     loudest = int(np.argmax(peaks))
     single = [evidence[loudest]]
-    warnings = ()
+    warnings: tuple[str, ...] = ()
     if len(evidence) > 1:
         warnings = (f"{len(evidence)} strikes were found where one note was expected; the loudest was measured",)
-    if note is None:
+    naming = name_strikes(single, compass=compass, a4_hz=a4_hz, key=note)
+    if naming.keys[0] is None:
         naming = name_pass(single, compass=compass, a4_hz=a4_hz)
-    else:
-        near = Compass(max(LOWEST_KEY, note - _NEIGHBOURS), min(HIGHEST_KEY, note + _NEIGHBOURS))
-        naming = name_strikes(single, compass=near, a4_hz=a4_hz)
-        if naming.keys[0] is None:
-            naming = name_pass(single, compass=compass, a4_hz=a4_hz)
-            heard = naming.keys[0]
-            assert heard is not None  # noqa: S101  (name_pass has refused a sound without a name)
-            warnings = (*warnings, f"the sound is {key_name(heard)}, not {key_name(note)}; measured as what it is")
-        else:
-            naming = replace(naming, keys=(note,))
+        warnings = (*warnings, *_contradiction(naming.keys[0], note))
     return _only(naming, loudest, len(evidence), warnings)
+
+
+def _contradiction(heard: int | None, said: int | None) -> tuple[str, ...]:
+    """Say that the sound is not what the player said, if so."""
+    if heard is None or said is None:
+        return ()
+    return (f"the sound is {key_name(heard)}, not {key_name(said)}; measured as what it is",)
 
 
 def _only(naming: Naming, number: int, n_strikes: int, warnings: tuple[str, ...]) -> Naming:
     """Return a naming of one strike as the naming of all, where the others stay unnamed."""
-    keys: tuple[int | None, ...] = tuple(naming.keys[0] if i == number else None for i in range(n_strikes))
-    f0_hz: tuple[float | None, ...] = tuple(naming.f0_hz[0] if i == number else None for i in range(n_strikes))
-    notices = tuple(naming.notices[0] if i == number else () for i in range(n_strikes))
+    places = range(n_strikes)
     return replace(
         naming,
-        keys=keys,
-        f0_hz=f0_hz,
-        notices=notices,
+        keys=tuple(naming.keys[0] if place == number else None for place in places),
+        f0_hz=tuple(naming.f0_hz[0] if place == number else None for place in places),
+        continues=tuple(False for _ in places),
+        notices=tuple(naming.notices[0] if place == number else () for place in places),
         compass=None,
         missing_keys=(),
         warnings=(*warnings, *naming.warnings),
