@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -118,6 +119,50 @@ def make_folder(folder: Path) -> None:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise error_in_words(error, folder, doing="write") from error
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetFiles:
+    """Where a condition sheet is."""
+
+    html: Path
+    pdf: Path
+    json: Path
+
+
+def make_sheet(listening: Listening, *, out_dir: Path, title: str | None) -> SheetFiles:
+    """Write the condition sheet of a listening as ``sheet.html``, ``sheet.pdf`` and ``listening.json``.
+
+    Parameters
+    ----------
+    listening : Listening
+        From `listen`.
+    out_dir : Path
+        Folder, which must exist. Older files of these names are replaced, each only by a whole new one.
+    title : str or None
+        Heading: which piano or recording this is.
+
+    Returns
+    -------
+    SheetFiles
+        Where they are.
+
+    Raises
+    ------
+    NotFoundError, StoreError
+        If writing fails.
+    """
+    from strikeline.reports.sheet import render_sheet_html, render_sheet_pdf, sheet_content
+
+    today = datetime.now(tz=UTC).astimezone().date()
+    content = sheet_content(listening, title=title, made_on=today)
+    files = SheetFiles(html=out_dir / "sheet.html", pdf=out_dir / "sheet.pdf", json=out_dir / "listening.json")
+    # All is made before anything is written: an older sheet and its numbers stay together if one of them fails.
+    html, pdf = render_sheet_html(content).encode(), render_sheet_pdf(content)
+    write_listening(listening, files.json)
+    write_atomically(files.html, html)
+    write_atomically(files.pdf, pdf)
+    return files
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from strikeline.acoustics.listening import Kind, Listening, Note, Recording
-from strikeline.cli.table import figures, listening_table
+from strikeline.cli.table import listening_table
 from strikeline.keyboard import Compass
 from strikeline.measured import Measured
 
@@ -45,26 +45,10 @@ LISTENING = Listening(
 )
 
 
-@pytest.mark.parametrize(
-    ("value", "se", "text"),
-    [
-        (439.2104, 0.0042, "439.210 ±0.004"),
-        (439.2104, 0.0012, "439.2104 ±0.0012"),
-        (439.2104, 0.0096, "439.21 ±0.01"),
-        (439.2104, 0.96, "439 ±1"),
-        (439.2104, 25.0, "439 ±25"),
-        (-0.5, 0.2, "−0.5 ±0.2"),
-        (440.0, 0.0, "440.000000 ±0.000000"),
-    ],
-)
-def test_a_value_shows_as_many_digits_as_its_error_allows(value: float, se: float, text: str) -> None:
-    assert figures(Measured(value, se)) == text
-
-
 def test_the_table_has_one_line_per_note_with_value_error_and_remarks() -> None:
     text = listening_table(LISTENING, width=None)
     (a4_line,) = [line for line in text.splitlines() if line.startswith("A4 ")]
-    for part in ("49", "210.11", "439.210 ±0.004", "−2.45 ±0.02", "7.61 ±0.04", "9.5", "−18.2"):
+    for part in ("49", "210.11", "439.210 ± 0.008", "−2.45 ± 0.04", "7.61 ± 0.08", "9.5", "−18.2"):
         assert part in a4_line
     (c8_line,) = [line for line in text.splitlines() if line.startswith("C8 ")]
     assert "second strike of this key; cannot tell: inharmonicity_b, sustain_db_per_s" in c8_line

@@ -69,7 +69,6 @@ def _tell_trial(trial: Trial) -> None:
         click.echo(f"Heard {trial.n_false} notes that were not played.")
     if trial.n_f0:
         click.echo(
-            f"f0: {trial.n_f0_covered} of {trial.n_f0} true values lie within 1.96 standard errors "
-            f"({trial.n_f0_covered / trial.n_f0:.0%}; 95 % is what the errors promise); "
-            f"half of the values are off by less than {trial.median_f0_error_cents:.2f} cent."
+            f"f0: {trial.n_f0_covered} of {trial.n_f0} values agree with the note's own strings within 1.96 standard "
+            f"errors; half of them are within {trial.median_f0_error_cents:.2f} cent of the strings' mean."
         )

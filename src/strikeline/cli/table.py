@@ -11,65 +11,14 @@ from typing import Final
 from strikeline.acoustics.listening import Listening, Note, Recording
 from strikeline.keyboard import key_name
 from strikeline.measured import Measured
+from strikeline.reports.figures import ABSENT, number, places_for, with_error
 
 _NARROWEST_REMARKS: Final = 16
-_ABSENT: Final = "–"
 
 
 def terminal_width() -> int | None:
     """Return the width of the terminal that standard output is, or ``None`` when it is a file or a pipe."""
     return shutil.get_terminal_size().columns if sys.stdout.isatty() else None
-
-
-def figures(measured: Measured | None, *, factor: float = 1.0, plus: bool = False) -> str:
-    """Return value and standard error with as many digits as the error allows.
-
-    The error is given to one significant digit, to two when it begins with 1 (rounding 0.14 to 0.1 would change it by
-    a third); the value ends at the same place.
-
-    Parameters
-    ----------
-    measured : Measured or None
-        What to print; ``None`` gives a dash.
-    factor : float
-        Multiplier of the printed unit.
-    plus : bool
-        Write the sign of positive values too.
-
-    Returns
-    -------
-    str
-        Such as ``439.210 ±0.004``.
-
-    Examples
-    --------
-    >>> figures(Measured(439.2104, 0.0042)), figures(Measured(-3.14, 0.12))
-    ('439.210 ±0.004', '−3.14 ±0.12')
-    >>> figures(Measured(7.61e-4, 4e-6), factor=1e4)
-    '7.61 ±0.04'
-    """
-    if measured is None:
-        return _ABSENT
-    value, se = measured.value * factor, measured.se * factor
-    places = min(6, decimal_places(se))
-    sign = "+" if plus else ""
-    return f"{value:{sign}.{places}f} ±{se:.{places}f}".replace("-", "−")
-
-
-def decimal_places(se: float) -> int:
-    """Return how many decimals a value with this standard error deserves.
-
-    Examples
-    --------
-    >>> [decimal_places(se) for se in (0.0042, 0.0012, 0.096, 3.2, 140.0)]
-    [3, 4, 1, 0, 0]
-    """
-    if se <= 0.0:
-        return 6
-    leading, exponent = f"{se:.1e}".split("e")
-    if float(leading) >= 9.5:
-        return max(0, -int(exponent) - 1)  # 0.096 to one digit is 0.1
-    return max(0, -int(exponent) + (1 if float(leading) < 2.0 else 0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,8 +32,8 @@ class _Column:
 
 def _only_value(measured: Measured | None) -> str:
     if measured is None:
-        return _ABSENT
-    return f"{measured.value:.{min(1, decimal_places(measured.se))}f}".replace("-", "−")
+        return ABSENT
+    return number(measured.value, places=min(1, places_for(measured.se)))
 
 
 def _remarks(note: Note) -> str:
@@ -96,12 +45,12 @@ def _remarks(note: Note) -> str:
 
 _COLUMNS: Final = (
     _Column("note", lambda note: note.name or "?", 0, left=True),
-    _Column("key", lambda note: _ABSENT if note.key is None else str(note.key), 6),
+    _Column("key", lambda note: ABSENT if note.key is None else str(note.key), 6),
     _Column("at s", lambda note: f"{note.onset_s:.2f}", 4),
-    _Column("f0 Hz", lambda note: figures(note.f0_hz), 2),
-    _Column("cents", lambda note: figures(note.pitch_cents, plus=True), 0),
-    _Column("B ×10⁻⁴", lambda note: figures(note.inharmonicity_b, factor=1e4), 1),
-    _Column("brightness", lambda note: figures(note.brightness), 1),
+    _Column("f0 Hz", lambda note: with_error(note.f0_hz), 2),
+    _Column("cents", lambda note: with_error(note.pitch_cents, plus=True), 0),
+    _Column("B ×10⁻⁴", lambda note: with_error(note.inharmonicity_b, factor=1e4), 1),
+    _Column("brightness", lambda note: with_error(note.brightness), 1),
     _Column("sustain dB/s", lambda note: _only_value(note.sustain_db_per_s), 3),
     _Column("level dB", lambda note: _only_value(note.level_db), 5),
     _Column("remarks", _remarks, 0, left=True),
@@ -181,8 +130,8 @@ def _heading(listening: Listening) -> str:
 
 def _legend(recording: Recording) -> str:
     return (
-        f"± is one standard error; {_ABSENT} cannot be told. cents: the first partial, f0·√(1+B), against equal "
-        f"temperament at A4 = {recording.reference_a4_hz:g} Hz."
+        f"± holds the truth in 95 cases of 100; {ABSENT} cannot be told. cents: the first partial, f0·√(1+B), against "
+        f"equal temperament at A4 = {recording.reference_a4_hz:g} Hz."
     )
 
 

@@ -1,15 +1,18 @@
-"""A bench with two workers: calls go out in order, wait in a short queue, and come back by number."""
+"""A bench with two places: calls go out in order, wait in a short queue, and come back by number."""
 
 from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
+from queue import SimpleQueue
 from types import TracebackType
 from typing import Final, Generic, Self, TypeVar
 
+from strikeline.workshop.second_pair import SecondPair
+
 N_WORKERS: Final = 2
-"""Two, for the two cores of a small laptop; the numeric kernels let go of Python's lock."""
+"""Two, for the two cores of a small laptop: this process and a second pair of hands."""
 N_WAITING: Final = 4
 """Calls that may wait: each holds one strike of up to 12 s, so the queue bounds the memory."""
 
@@ -18,7 +21,7 @@ R = TypeVar("R")
 
 
 class Bench(Generic[R]):
-    """Runs calls on `N_WORKERS` threads while the caller's thread goes on reading.
+    """Runs calls in two places at once while the caller's thread goes on reading.
 
     Leaving the ``with`` block normally waits for every call; leaving it by an exception drops what has not begun and
     keeps the results of what was finished.
@@ -27,12 +30,19 @@ class Bench(Generic[R]):
     ----------
     done : dict of int to R
         Where results go, by the number given to `take`.
+    second : SecondPair, optional
+        The second place; without it both are threads of this process.
     tell : callable, optional
         Called from the caller's thread as ``tell(n_done)`` when a result has come back.
     """
 
-    def __init__(self, done: dict[int, R], *, tell: Callable[[int], None] | None = None) -> None:
+    def __init__(
+        self, done: dict[int, R], *, second: SecondPair | None = None, tell: Callable[[int], None] | None = None
+    ) -> None:
         self.done = done
+        self._places: SimpleQueue[SecondPair | None] = SimpleQueue()
+        for place in (second, None):
+            self._places.put(place)
         self._tell = tell
         self._pool = ThreadPoolExecutor(N_WORKERS, thread_name_prefix="bench")
         self._out: deque[tuple[int, Future[R]]] = deque()
@@ -41,7 +51,14 @@ class Bench(Generic[R]):
         """Hand in one call; waits while the queue is full. Raises what an earlier call raised."""
         while len(self._out) >= N_WORKERS + N_WAITING:
             self._collect()
-        self._out.append((number, self._pool.submit(call)))
+        self._out.append((number, self._pool.submit(self._run, call)))
+
+    def _run(self, call: Callable[[], R]) -> R:
+        place = self._places.get()
+        try:
+            return call() if place is None else place.run(call)
+        finally:
+            self._places.put(place)
 
     def finish(self) -> None:
         """Wait for every call."""

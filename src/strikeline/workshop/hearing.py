@@ -20,6 +20,7 @@ from strikeline.acoustics.strikes import Strike, StrikeCutter
 from strikeline.errors import SignalError
 from strikeline.workshop.bench import Bench
 from strikeline.workshop.ports import SoundSource
+from strikeline.workshop.second_pair import SecondPair
 from strikeline.workshop.steps import Steps
 
 _STRETCH_S: Final = 30.0
@@ -52,7 +53,7 @@ class Heard:
     is_whole: bool = False
 
 
-def hear(source: SoundSource, heard: Heard, *, a4_hz: float, steps: Steps) -> None:
+def hear(source: SoundSource, heard: Heard, *, a4_hz: float, second: SecondPair | None, steps: Steps) -> None:
     """Fill `heard` from the whole of `source`.
 
     Parameters
@@ -63,6 +64,8 @@ def hear(source: SoundSource, heard: Heard, *, a4_hz: float, steps: Steps) -> No
         A new one; it holds what was heard so far when this is interrupted.
     a4_hz : float
         Frequency of A4 that the instrument is compared with.
+    second : SecondPair or None
+        Helps with the work.
     steps : Steps
         Told how far the hearing is.
 
@@ -79,7 +82,7 @@ def hear(source: SoundSource, heard: Heard, *, a4_hz: float, steps: Steps) -> No
         bit_rate=source.codec.bit_rate,
     )
     cutter = StrikeCutter(sample_rate_hz=source.sample_rate_hz)
-    with Bench(heard.evidence) as bench:
+    with Bench(heard.evidence, second=second) as bench:
 
         def take(strikes: list[Strike]) -> None:
             for strike in strikes:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import count
@@ -18,10 +19,13 @@ from strikeline.workshop.bench import Bench
 from strikeline.workshop.hearing import Heard, cut_again, hear
 from strikeline.workshop.naming import name_note, name_pass
 from strikeline.workshop.ports import Progress, SoundSource
+from strikeline.workshop.second_pair import SecondPair
 from strikeline.workshop.steps import Steps
 
 _A4_RANGE_HZ: Final = (380.0, 480.0)
 """Below the lowest and above the highest pitch that pianos were ever built for (common practice, no source)."""
+_LONG_S: Final = 30.0
+"""A second process needs half a second to load its libraries; shorter recordings are done by then."""
 
 
 class Interrupted(KeyboardInterrupt):
@@ -88,13 +92,20 @@ def listen(
     task = _Task(source=source, kind=kind, note=note, compass=compass, a4_hz=a4_hz, analyser=analyser)
     heard, measured, steps = Heard(), dict[int, Note](), Steps(progress)
     try:
-        hear(source, heard, a4_hz=a4_hz, steps=steps)
-        naming = task.name(heard)
-        task.measure(heard, naming, measured, steps)
+        with ExitStack() as stack:
+            second = stack.enter_context(SecondPair()) if _is_long(source) else None
+            hear(source, heard, a4_hz=a4_hz, second=second, steps=steps)
+            naming = task.name(heard)
+            task.measure(heard, naming, measured, second, steps)
     except KeyboardInterrupt:
         raise Interrupted(task.so_far(heard, measured)) from None
     steps.finished()
     return task.result(heard, naming, measured)
+
+
+def _is_long(source: SoundSource) -> bool:
+    """Return whether a recording is worth starting a second process for."""
+    return source.duration_s is None or source.duration_s >= _LONG_S
 
 
 def _check(*, kind: Kind, note: int | None, a4_hz: float) -> None:
@@ -127,12 +138,14 @@ class _Task:
             )
         return name_pass(evidence, compass=self.compass, a4_hz=self.a4_hz)
 
-    def measure(self, heard: Heard, naming: Naming, measured: dict[int, Note], steps: Steps) -> None:
+    def measure(
+        self, heard: Heard, naming: Naming, measured: dict[int, Note], second: SecondPair | None, steps: Steps
+    ) -> None:
         """Measure every named strike into `measured`, by number of strike."""
         n_notes = _n_named(naming)
         assert heard.channel is not None  # noqa: S101  (a hearing that ended has chosen)
         strikes = heard.kept if heard.kept is not None else cut_again(self.source, heard.channel)
-        with Bench(measured, tell=lambda n_done: steps.measured(n_done, n_notes)) as bench:
+        with Bench(measured, second=second, tell=lambda n_done: steps.measured(n_done, n_notes)) as bench:
             for number, strike in enumerate(strikes):
                 key, f0_hz = naming.keys[number], naming.f0_hz[number]
                 if key is not None and f0_hz is not None:

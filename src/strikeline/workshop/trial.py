@@ -33,9 +33,10 @@ class Trial:
     n_f0: int
     """Rightly named strikes for which an f0 was given."""
     n_f0_covered: int
-    """Those whose true f0 lies within 1.96 standard errors of the one given."""
+    """Those that agree with the truth within 1.96 standard errors. A note of several strings has no single f0; what is
+    heard of them together lies between the lowest and the highest string, and agrees anywhere there."""
     median_f0_error_cents: float
-    """Half of the f0 given are nearer to the truth than this; NaN when none was given."""
+    """Half of the f0 given are nearer than this to the mean of the note's strings; NaN when none was given."""
 
 
 def compare_with_truth(listening: Listening, truth: Sequence[TrueStrike]) -> Trial:
@@ -46,8 +47,7 @@ def compare_with_truth(listening: Listening, truth: Sequence[TrueStrike]) -> Tri
     listening : Listening
         What was heard.
     truth : sequence of TrueStrike
-        What was played. A note of several strings has no single f0: what is heard of them together lies between the
-        lowest and the highest string, and counts as right there.
+        What was played.
 
     Returns
     -------
@@ -56,15 +56,15 @@ def compare_with_truth(listening: Listening, truth: Sequence[TrueStrike]) -> Tri
     """
     pairs = _matched(listening.notes, truth)
     right = [(note, strike) for note, strike in pairs if note.key == strike.key]
-    errors = [(_outside_hz(note.f0_hz, strike), note.f0_hz) for note, strike in right if note.f0_hz is not None]
-    cents = [float(cents_from_ratio(1.0 + error_hz / f0_hz.value)) for error_hz, f0_hz in errors]
+    given = [(note.f0_hz, strike) for note, strike in right if note.f0_hz is not None]
+    cents = [abs(float(cents_from_ratio(f0_hz.value / strike.f0_hz))) for f0_hz, strike in given]
     return Trial(
         n_played=len(truth),
         n_right=len(right),
         n_wrong=len(pairs) - len(right),
         n_false=len(listening.notes) - len(pairs),
-        n_f0=len(errors),
-        n_f0_covered=sum(error_hz <= _HONEST_SE * f0_hz.se for error_hz, f0_hz in errors),
+        n_f0=len(given),
+        n_f0_covered=sum(_outside_hz(f0_hz, strike) <= _HONEST_SE * f0_hz.se for f0_hz, strike in given),
         median_f0_error_cents=float(np.median(cents)) if cents else float("nan"),
     )
 
