@@ -29,8 +29,8 @@ _KNOCK_BELOW_HZ: Final = 450.0
 _KNOCK_SHARE: Final = 0.8
 """The blow makes the soundboard and the keybed ring below about 450 Hz (own observation on two recorded grands); a
 treble string is not to blame for such peaks."""
-_FAINT_DB: Final = 30.0
-"""A foreign peak costs less the fainter it is beside the candidate's own strongest partial, least from 27 dB down."""
+_FAINT_DB: Final = 26.0
+"""A foreign peak costs less the fainter it is beside the candidate's own strongest partial, least from 23 dB down."""
 _LN_B_SD: Final = 0.55
 """Spread of ln B between pianos about the typical curve."""
 _STEPS_PER_SEMITONE: Final = 14
@@ -54,6 +54,8 @@ class StringCandidates:
     """Share of the peaks' weight that the string explains."""
     n_matched: NDArray[np.float64]
     """Partials heard, each counted with its weight."""
+    new_level_db: NDArray[np.float64]
+    """Level of the partials that the blow brought, dB re full scale."""
 
 
 def find_candidates(peaks: NewPeaks, *, a4_hz: float) -> StringCandidates:
@@ -69,7 +71,13 @@ def find_candidates(peaks: NewPeaks, *, a4_hz: float) -> StringCandidates:
     if peaks.f_hz.size == 0:
         none = np.zeros(0)
         return StringCandidates(
-            position=none, f0_hz=none, inharmonicity_b=none, score=none, explained=none, n_matched=none
+            position=none,
+            f0_hz=none,
+            inharmonicity_b=none,
+            score=none,
+            explained=none,
+            n_matched=none,
+            new_level_db=none,
         )
     grid = np.arange(LOWEST_KEY - 1.5, HIGHEST_KEY + 1.0, 1.0 / _STEPS_PER_SEMITONE)
     typical_b = typical_inharmonicity_b(grid)
@@ -91,6 +99,7 @@ class _Score:
     total: NDArray[np.float64]
     explained: NDArray[np.float64]
     n_matched: NDArray[np.float64]
+    new_power: NDArray[np.float64]
 
 
 def _nearest_partial(
@@ -123,7 +132,9 @@ def _score(peaks: NewPeaks, f0_hz: NDArray[np.float64], b: NDArray[np.float64], 
     discount = np.where(ratio < 0.0, np.clip((_FAINT_DB - below_db) / 20.0, 0.15, 1.0), 1.0)
     weighted = peaks.weight[None, :] * ratio * discount
     explained = np.where(ratio > 0.0, peaks.weight[None, :], 0.0)
-    return _Score(weighted.sum(axis=1), explained.sum(axis=1) / peaks.weight.sum(), explained.sum(axis=1))
+    new_power = np.where(ratio > 0.0, peaks.new_power[None, :], 0.0).sum(axis=1)
+    n_matched = explained.sum(axis=1)
+    return _Score(weighted.sum(axis=1), n_matched / peaks.weight.sum(), n_matched, new_power)
 
 
 _ASSIGN_CENTS: Final = 12.0
@@ -205,4 +216,5 @@ def _select(peaks: NewPeaks, f0_hz: NDArray[np.float64], b: NDArray[np.float64],
         score=total[kept],
         explained=score.explained[kept],
         n_matched=score.n_matched[kept],
+        new_level_db=10.0 * np.log10(score.new_power[kept] + 1e-18),
     )

@@ -23,13 +23,17 @@ from strikeline.physics.stretch import natural_stretch, typical_inharmonicity_b
 
 _LOWEST_LEVEL_CENTS: Final = -135.0
 _HIGHEST_LEVEL_CENTS: Final = 85.0
-_FLAT_SD_CENTS: Final = 60.0
-_SHARP_SD_CENTS: Final = 30.0
+_FLAT_CENTS_PER_NAT: Final = 25.0
+_SHARP_CENTS_PER_NAT: Final = 15.0
 """Neglected pianos sink; few stand sharp (common practice, no source)."""
 _MIDDLE_SD_CENTS: Final = 13.0
 _END_SD_CENTS: Final = 28.0
 _MOST_OFF_NATS: Final = 9.0
 """A single note may be far out of tune; it then costs this much, not more."""
+_NEIGHBOURS: Final = 8
+_FAINT_DB: Final = 8.0
+_NATS_PER_FAINT_DB: Final = 0.2
+_MOST_FAINT_NATS: Final = 3.0
 _NEAR_CENTS: Final = 150.0
 _COMPASS_NATS: Final = 8.0
 _END_NATS: Final = 3.0
@@ -137,18 +141,33 @@ _SPREAD_CENTS: Final = _spread_cents()
 def _readings(evidence: Sequence[StrikeEvidence], *, compass: Compass | None, key: int | None) -> list[_Reading]:
     """All readings of the pass, best first: one for each pitch level that fits its fractional positions."""
     gaits = usual_gaits(extra_step=_usual_step(evidence))
+    faint = _faint_nats(evidence)
     readings = []
     for level in _levels(evidence):
-        gain = np.stack([_gain(strike, level) for strike in evidence]) if evidence else np.zeros((0, KEYS.size))
+        gain = np.zeros((len(evidence), KEYS.size))
+        for i, strike in enumerate(evidence):
+            gain[i] = _gain(strike, level) - faint[i]
         if compass is not None:
             gain[:, ~np.isin(KEYS, list(compass))] = -np.inf
         if key is not None:
             gain[:, ~np.isin(KEYS, [key])] = -np.inf
         walk = best_walk(gain, gaits)
-        side_sd = _FLAT_SD_CENTS if level < 0 else _SHARP_SD_CENTS
-        prior = -0.5 * (level / side_sd) ** 2
+        prior = -abs(level) / (_FLAT_CENTS_PER_NAT if level < 0 else _SHARP_CENTS_PER_NAT)
         readings.append(_Reading(level, walk, walk.gain + prior + _compass_nats(walk.key, compass), gaits))
     return sorted(readings, key=lambda reading: -reading.total)
+
+
+def _faint_nats(evidence: Sequence[StrikeEvidence]) -> NDArray[np.float64]:
+    """Price of being much softer than the strikes around: noises of the action during a note mostly are."""
+    level = np.array([strike.new_level_db[0] if strike.new_level_db.size else -180.0 for strike in evidence])
+    is_note = np.array([strike.note_nats.size > 0 and strike.note_nats[0] > 1.0 for strike in evidence], dtype=bool)
+    price = np.zeros(len(evidence))
+    for i in range(len(evidence)):
+        near = slice(max(0, i - _NEIGHBOURS), i + _NEIGHBOURS + 1)
+        heard = level[near][is_note[near]]
+        if heard.size >= 3:
+            price[i] = _NATS_PER_FAINT_DB * max(float(np.median(heard)) - _FAINT_DB - level[i], 0.0)
+    return np.minimum(price, _MOST_FAINT_NATS)
 
 
 def _levels(evidence: Sequence[StrikeEvidence]) -> list[float]:

@@ -40,6 +40,8 @@ class NewPeaks:
     """Level at the same frequency before the blow."""
     new_share: float
     """0 to 1: share of the power of all peaks that is new."""
+    new_power: NDArray[np.float64]
+    """Power of what is new in each peak, re full scale."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -99,7 +101,7 @@ def find_new_peaks(strike: Strike) -> NewPeaks:
         return _no_peaks()
     new_db = level_db - _level_before_db(before, f_hz, sample_rate_hz=rate)
     power = np.exp(level_db * (np.log(10.0) / 10.0))
-    new_share = float((power * np.clip(new_db / 6.0, 0.0, 1.0)).sum() / power.sum())
+    new_power = power * np.clip(new_db / 6.0, 0.0, 1.0)
     weight = np.clip((new_db + 1.0) / 5.0, 0.0, 1.0) * np.clip((height_db - 6.0) / 18.0, 0.1, 1.0)
     loudest_db = float(level_db[weight > 0.2].max(initial=-200.0))
     weight *= np.clip((level_db - loudest_db + 50.0) / 32.0, 0.03, 1.0)
@@ -112,7 +114,8 @@ def find_new_peaks(strike: Strike) -> NewPeaks:
         level_db=level_db[chosen],
         weight=weight[chosen],
         before_db=(level_db - new_db)[chosen],
-        new_share=new_share,
+        new_share=float(new_power.sum() / power.sum()),
+        new_power=new_power[chosen],
     )
 
 
@@ -126,7 +129,7 @@ def _is_skirt(
 
 def _no_peaks() -> NewPeaks:
     none = np.zeros(0)
-    return NewPeaks(f_hz=none, f_sd_hz=none, level_db=none, weight=none, before_db=none, new_share=0.0)
+    return NewPeaks(f_hz=none, f_sd_hz=none, level_db=none, weight=none, before_db=none, new_share=0.0, new_power=none)
 
 
 def _peaks(

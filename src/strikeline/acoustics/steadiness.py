@@ -27,6 +27,9 @@ class Steadiness:
     """Change of frequency from the first to the last 100 ms window, median over the strongest peaks."""
     growth_db: float | None
     """Change of level over the same time, median over the strongest peaks; negative when they fall."""
+    step_db: float | None
+    """Jump of the strongest new peaks from the 50 ms before the onset to the 50 ms after it, median. A blow makes them
+    jump; a beat only lets them swell."""
     late_attack_db: float
     """Level of the sound 60 to 120 ms after the onset above that of its first 40 ms."""
     fall_db: float
@@ -45,10 +48,30 @@ def measure_steadiness(strike: Strike, peaks: NewPeaks) -> Steadiness:
     return Steadiness(
         drift_cents=drift,
         growth_db=growth,
+        step_db=_step_db(strike, peaks),
         late_attack_db=_level_db(sound, 0.06, 0.12, rate=rate) - _level_db(sound, 0.0, 0.04, rate=rate),
         fall_db=body - quarter if sound.size > 0.4 * rate else 0.0,
         level_db=_level_db(sound, 0.0, 0.3, rate=rate),
     )
+
+
+_STEP_FRAME_S: Final = 0.05
+
+
+def _step_db(strike: Strike, peaks: NewPeaks) -> float | None:
+    """Return the jump at the onset, or ``None`` where there is not enough sound on both sides."""
+    rate, onset = strike.sample_rate_hz, strike.onset_sample
+    n = round(_STEP_FRAME_S * rate)
+    end_before, begin_after = onset - round(0.004 * rate), onset + round(0.012 * rate)
+    is_fit = (peaks.weight > 0.3) & (peaks.f_hz > 60.0)
+    if end_before < n or begin_after + n > strike.samples.size or not is_fit.any():
+        return None
+    f_hz = peaks.f_hz[is_fit]
+    f_hz = f_hz[np.argsort(-peaks.new_power[is_fit])[:_N_LOOKED_AT]]
+    probe = np.exp(-2j * np.pi * f_hz[:, None] * np.arange(n) / rate) * np.hanning(n)
+    before = np.abs(probe @ strike.samples[end_before - n : end_before])
+    after = np.abs(probe @ strike.samples[begin_after : begin_after + n])
+    return float(np.median(20.0 * np.log10((after + 1e-9) / (before + 1e-9))))
 
 
 def _level_db(sound: NDArray[np.float32], begin_s: float, end_s: float, *, rate: float) -> float:

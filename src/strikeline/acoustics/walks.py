@@ -12,7 +12,8 @@ from strikeline.keyboard import HIGHEST_KEY, LOWEST_KEY, is_white
 
 KEYS: Final = np.arange(LOWEST_KEY, HIGHEST_KEY + 1)
 _EXPECTED: Final = 0.1
-_AGAIN: Final = 1.0
+_AGAIN: Final = 2.5
+_DOUBLED: Final = 0.6
 _SKIP_FIRST: Final = 2.0
 _SKIP_MORE: Final = 0.5
 _BACK: Final = 3.0
@@ -34,19 +35,19 @@ class Gait:
     price: NDArray[np.float64]  # shape (keys from, keys to), nats
 
 
-def _price_by_steps(steps: NDArray[np.float64]) -> NDArray[np.float64]:
+def _price_by_steps(steps: NDArray[np.float64], *, again: float = _AGAIN) -> NDArray[np.float64]:
     """Price of a move of so many expected steps: 1 as expected, 0 again, 2 and more skips, the rest jumps."""
     price = np.full(steps.shape, _JUMP)
     price = np.where(steps > 1, np.minimum(_SKIP_FIRST + _SKIP_MORE * (steps - 2), _JUMP), price)
     price = np.where((steps < 0) & (steps >= -2), _BACK, price)
-    price = np.where(steps == 0, _AGAIN, price)
+    price = np.where(steps == 0, again, price)
     return np.where(steps == 1, _EXPECTED, price)
 
 
-def even_gait(step: int, *, start_price: float) -> Gait:
-    """Walk by the same number of keys each time."""
+def even_gait(step: int, *, start_price: float, again: float = _AGAIN) -> Gait:
+    """Walk by the same number of keys each time; `again` is the price of the same key once more."""
     moved = (KEYS[None, :] - KEYS[:, None]) / step
-    price = _price_by_steps(moved)
+    price = _price_by_steps(moved, again=again)
     is_off = moved != np.round(moved)
     slightly_off = np.where(np.abs(KEYS[None, :] - KEYS[:, None]) <= 2, _BACK, _JUMP)
     return Gait(
@@ -82,8 +83,11 @@ def usual_gaits(*, extra_step: int) -> tuple[Gait, ...]:
         even_gait(-1, start_price=0.7),
         white_gait(1, start_price=0.7),
         white_gait(-1, start_price=1.4),
+        even_gait(1, start_price=8.0, again=_DOUBLED),
+        even_gait(-1, start_price=8.7, again=_DOUBLED),
         free_gait(start_price=2.0),
     ]
+    # Every note struck twice is a walk of its own: "again" is then as usual as "on".
     if abs(extra_step) > 1:
         gaits.append(even_gait(extra_step, start_price=1.5))
     return tuple(gaits)
