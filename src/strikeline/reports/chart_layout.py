@@ -1,0 +1,127 @@
+"""Where things go on a chart of the keyboard: axis domain and ticks, lanes for labels that never overlap."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+WIDTH_PX: Final = 600
+PLOT_HEIGHT_PX: Final = 86
+LANE_PX: Final = 15
+STRIP_GAP_PX: Final = 13
+STRIP_PX: Final = 11
+_CHARACTER_PX: Final = 5.9
+"""Mean advance of the label face at 11 px, a little generous."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Axis:
+    """The vertical axis of one chart, in the printed unit."""
+
+    low: float
+    high: float
+    is_log: bool
+    ticks: tuple[float, ...]
+    top_px: float
+    """Where the highest value lies, below the lanes of the labels."""
+    bottom_px: float
+
+    def y_px(self, value: float) -> float:
+        """Return the height of a value on the chart, pixels from the top, values outside the axis at its end."""
+        inside = min(max(value, self.low), self.high)
+        if self.is_log:
+            share = math.log(inside / self.low) / math.log(self.high / self.low)
+        else:
+            share = (inside - self.low) / (self.high - self.low)
+        return self.bottom_px + share * (self.top_px - self.bottom_px)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Label:
+    """A label above the plot with the stretch of keys it speaks of."""
+
+    text: str
+    first_key: int
+    last_key: int
+    centre_px: float
+    lane: int
+
+
+def nice_axis(values: Sequence[float], *, is_log: bool, n_lanes: int) -> Axis:
+    """Return an axis that holds all values with a little air, and three to five round ticks.
+
+    Parameters
+    ----------
+    values : sequence of float
+        What must fit, at least one value; above 0 if `is_log`.
+    is_log : bool
+        Whether the axis is logarithmic.
+    n_lanes : int
+        Lanes kept free for labels above the plot.
+    """
+    low, high = float(min(values)), float(max(values))
+    top = n_lanes * LANE_PX + 4.0
+    if is_log:
+        room = max(math.log(high / low), math.log(1.6))
+        middle, half = math.sqrt(low * high), 0.56 * room
+        low, high = middle * math.exp(-half), middle * math.exp(half)
+        ticks = _log_ticks(low, high)
+    else:
+        room = max(high - low, 1e-9 + 0.02 * abs(high))
+        middle, half = 0.5 * (low + high), 0.56 * room
+        low, high = middle - half, middle + half
+        ticks = _linear_ticks(low, high)
+    return Axis(low=low, high=high, is_log=is_log, ticks=ticks, top_px=top, bottom_px=top + PLOT_HEIGHT_PX)
+
+
+def _linear_ticks(low: float, high: float) -> tuple[float, ...]:
+    raw = (high - low) / 3.5
+    power = 10.0 ** math.floor(math.log10(raw))
+    step = min((factor * power for factor in (1.0, 2.0, 2.5, 5.0, 10.0)), key=lambda s: abs(math.log(s / raw)))
+    first = math.ceil(low / step - 1e-9)
+    return tuple(round(i * step, 10) for i in range(first, math.floor(high / step + 1e-9) + 1))
+
+
+def _log_ticks(low: float, high: float) -> tuple[float, ...]:
+    decades = range(math.floor(math.log10(low)), math.ceil(math.log10(high)) + 1)
+    for marks in ((1.0,), (1.0, 3.0), (1.0, 2.0, 5.0), (1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 7.0)):
+        ticks = tuple(m * 10.0**d for d in decades for m in marks if low <= m * 10.0**d <= high)
+        if len(ticks) >= 3:
+            return ticks
+    return tuple(float(value) for value in np.geomspace(low, high, 5)[1:4].round(3))
+
+
+def x_px(key: float, *, keys: tuple[int, int]) -> float:
+    """Return where a key lies on the chart, pixels from the left of the plot."""
+    return (key - keys[0] + 0.5) / (keys[1] - keys[0] + 1) * WIDTH_PX
+
+
+def place_labels(wanted: Sequence[tuple[str, int, int]], *, keys: tuple[int, int]) -> tuple[Label, ...]:
+    """Give every label a lane in which it overlaps no other and stays on the chart.
+
+    Parameters
+    ----------
+    wanted : sequence of (text, first key, last key)
+        In order of importance: the first come nearest to the plot.
+    keys : tuple of int
+        Lowest and highest key of the chart.
+    """
+    taken: list[list[tuple[float, float]]] = []
+    labels = []
+    for text, first, last in wanted:
+        half = 0.5 * len(text) * _CHARACTER_PX
+        left_end, right_end = x_px(first - 0.5, keys=keys), x_px(last + 0.5, keys=keys)
+        centre = min(max(0.5 * (left_end + right_end), half), WIDTH_PX - half)
+        span = (min(centre - half, left_end) - 6.0, max(centre + half, right_end) + 6.0)
+        lane = next(
+            (i for i, spans in enumerate(taken) if all(span[1] <= a or span[0] >= b for a, b in spans)), len(taken)
+        )
+        if lane == len(taken):
+            taken.append([])
+        taken[lane].append(span)
+        labels.append(Label(text=text, first_key=first, last_key=last, centre_px=centre, lane=lane))
+    return tuple(labels)
