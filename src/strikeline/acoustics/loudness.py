@@ -1,0 +1,138 @@
+"""Level, fall and blow of one note: what is heard before pitch is thought of."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+import scipy.fft
+from numpy.typing import NDArray
+
+from strikeline.acoustics.bands import Bands, Spectrum
+from strikeline.measured import Measured
+from strikeline.units import DB_PER_NEPER
+
+Real = NDArray[np.float64]
+
+_LEVEL_S: Final = 0.5
+_SUSTAIN_FROM_S: Final = 0.1
+_SUSTAIN_TO_S: Final = 1.6
+_SUSTAIN_FALL_DB: Final = 30.0
+_SUSTAIN_STEP_S: Final = 0.05
+_FEWEST_STEPS: Final = 5
+_KNOCK_LOW_HZ: Final = 60.0
+_KNOCK_HIGH_HZ: Final = 5000.0
+_CLEAR_OF_PARTIAL: Final = 0.3
+"""Only bins farther than this share of the spacing from every partial count as blow."""
+_KNOCK_S: Final = 0.05
+"""The blow and the thump of the soundboard have gone after about 50 ms (common practice, no source): its spectrum is
+therefore smooth over 1 / 0.05 s = 20 Hz, which sets how many independent looks at it there are."""
+_POWER_OF_UNIT_SINE_DB: Final = 3.0103
+
+
+def estimate_level_db(
+    samples: NDArray[np.floating], before: NDArray[np.floating], *, sample_rate_hz: float
+) -> Measured:
+    """Return the level of the first half second, dB re a sine of amplitude 1, less what sounded before.
+
+    The standard error is that of the power of a sound in stationary noise of the level heard before:
+    var(mean x²) = (4·S·N + 2·N²) / n.
+    """
+    heard = samples[: int(_LEVEL_S * sample_rate_hz)].astype(np.float64)
+    noise = float(np.mean(np.square(before, dtype=np.float64))) if before.size else 0.0
+    total = float(np.mean(heard**2))
+    signal = max(total - noise, 0.01 * total, 1e-30)
+    spread = np.sqrt((4.0 * signal * noise + 2.0 * noise**2) / heard.size)
+    return Measured(
+        10.0 * float(np.log10(signal)) + _POWER_OF_UNIT_SINE_DB, DB_PER_NEPER / 2.0 * float(spread) / signal
+    )
+
+
+def estimate_sustain_db_per_s(bands: Bands, noise_variance: Real) -> Measured | None:
+    """Return how fast the whole note falls between 0.1 and 1.6 s after the blow.
+
+    The energies of all partials are added in steps of 50 ms and a line is laid through their level, no farther than
+    30 dB down or to the noise. The standard error allows for neighbouring steps falling together: the variance of the
+    slope is multiplied by (1 + r)/(1 − r), r the correlation of one residual with the next.
+
+    Returns
+    -------
+    Measured or None
+        dB per second, positive for a falling level; ``None`` if fewer than five steps are clear of the noise.
+    """
+    step = max(1, round(_SUSTAIN_STEP_S * bands.rate_hz))
+    inside = (bands.time_s >= _SUSTAIN_FROM_S) & (bands.time_s <= _SUSTAIN_TO_S)
+    power = np.sum(np.abs(bands.signal[:, inside]) ** 2, axis=0)
+    usable = power.size // step * step
+    power = power[:usable].reshape(-1, step).mean(axis=1)
+    noise = float(np.sum(noise_variance)) * bands.noise_share
+    if power.size < _FEWEST_STEPS:
+        return None
+    clear = power > max(4.0 * noise, power[:2].max() * 10.0 ** (-_SUSTAIN_FALL_DB / 10.0))
+    last = power.size if clear.all() else int(np.argmin(clear))
+    if last < _FEWEST_STEPS:
+        return None
+    return _falling_slope(10.0 * np.log10(power[:last]), step / bands.rate_hz)
+
+
+def _falling_slope(level_db: Real, step_s: float) -> Measured:
+    time_s = np.arange(level_db.size) * step_s
+    about = time_s - time_s.mean()
+    slope = float(about @ level_db / (about @ about))
+    error = level_db - level_db.mean() - slope * about
+    variance = float(error @ error) / (level_db.size - 2)
+    alike = float(error[1:] @ error[:-1] / max(error @ error, 1e-300))
+    inflation = (1.0 + min(max(alike, 0.0), 0.9)) / (1.0 - min(max(alike, 0.0), 0.9))
+    return Measured(-slope, float(np.sqrt(variance / (about @ about) * inflation)))
+
+
+def estimate_knock_db(
+    spectrum: Spectrum, before: NDArray[np.floating], *, partial_hz: Real, spacing_hz: float, tone_energy: float
+) -> Measured | None:
+    """Return the energy of the blow between the partials, 60 Hz to 5 kHz, relative to that of the tone.
+
+    Parameters
+    ----------
+    spectrum : Spectrum
+        The strike from its onset on.
+    before : ndarray of float, shape (n,)
+        What sounded just before: the noise that is subtracted.
+    partial_hz : ndarray of float, shape (k,)
+        Where the partials lie, heard or not, over the whole range.
+    spacing_hz : float
+        Distance of the partials, about f0.
+    tone_energy : float
+        Sum over the partials of their energies, ∫|y|²/2 dt, full scale = 1.
+
+    Returns
+    -------
+    Measured or None
+        Decibels. ``None`` if the noise before hides it or there is nothing before to compare with.
+    """
+    if before.size < int(0.1 * spectrum.sample_rate_hz):
+        return None
+    frequency_hz = np.arange(spectrum.bins.size) * spectrum.bin_hz
+    low, high = np.searchsorted(frequency_hz, (_KNOCK_LOW_HZ, _KNOCK_HIGH_HZ))
+    frequency_hz = frequency_hz[low:high]
+    nearest = np.clip(np.searchsorted(partial_hz, frequency_hz), 1, partial_hz.size - 1)
+    distance = np.minimum(np.abs(frequency_hz - partial_hz[nearest - 1]), np.abs(frequency_hz - partial_hz[nearest]))
+    clear = distance > _CLEAR_OF_PARTIAL * spacing_hz
+    if clear.sum() * spectrum.bin_hz < 2.0 / _KNOCK_S:
+        return None
+    rate_hz = spectrum.sample_rate_hz
+    density = np.mean(np.abs(spectrum.bins[low:high][clear]).astype(np.float64) ** 2) / rate_hz**2
+    noise_density = _mean_density(before, rate_hz) * spectrum.duration_s
+    blow = density - noise_density
+    looks = max(clear.sum() * spectrum.bin_hz * _KNOCK_S, 1.0)
+    relative_se = density / max(blow, 1e-300) / np.sqrt(looks)
+    if blow <= 0.0 or relative_se > 0.5:
+        return None
+    energy = 2.0 * blow * (_KNOCK_HIGH_HZ - _KNOCK_LOW_HZ)
+    return Measured(10.0 * float(np.log10(energy / tone_energy)), DB_PER_NEPER / 2.0 * float(relative_se))
+
+
+def _mean_density(before: NDArray[np.floating], rate_hz: float) -> float:
+    """Return the mean two-sided power density of noise between 60 Hz and 5 kHz, full scale² per hertz."""
+    power = np.abs(scipy.fft.rfft(before.astype(np.float64))) ** 2 / (before.size * rate_hz)
+    frequency_hz = np.arange(power.size) * rate_hz / before.size
+    return float(np.mean(power[(frequency_hz > _KNOCK_LOW_HZ) & (frequency_hz < _KNOCK_HIGH_HZ)]))

@@ -1,0 +1,272 @@
+"""One strike in, one measured `Note` out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from strikeline.acoustics.bands import Spectrum
+from strikeline.acoustics.brightness import estimate_brightness
+from strikeline.acoustics.decay import estimate_decays
+from strikeline.acoustics.law import LawFit, fit_law
+from strikeline.acoustics.listening import Mode, Note, Partial
+from strikeline.acoustics.loudness import estimate_knock_db, estimate_level_db, estimate_sustain_db_per_s
+from strikeline.acoustics.partials import MeasuredPartials, measure_partials
+from strikeline.acoustics.release import find_release
+from strikeline.acoustics.strikes import Strike
+from strikeline.acoustics.tracking import PartialTrack, track_partials
+from strikeline.keyboard import equal_tempered_hz
+from strikeline.measured import Measured
+from strikeline.physics.stretch import typical_inharmonicity_b
+from strikeline.units import DB_PER_NEPER, cents_from_ratio, cents_se
+
+Real = NDArray[np.float64]
+
+_LONGEST_S: Final = 4.0
+"""Sound beyond this adds little and would make long notes differ from short ones."""
+_SHORTEST_S: Final = 0.08
+_BLOW_S: Final = 0.02
+_LAST_DAMPED_KEY: Final = 70
+"""F♯6: dampers end between E6 and G6 (from memory); above, every fall is the string's own."""
+_HIGHEST_SHARE: Final = 0.46
+"""Of the sample rate: above, the converters' filters colour the sound."""
+_HIGHEST_HZ: Final = 10_000.0
+_HIGHEST_OF_F0: Final = 6.0
+_MOST_PARTIALS: Final = 90
+_CLEAR_DB: Final = 13.0
+"""Energy over noise density. In noise alone the best of a hundred places reaches 7 dB; below 13 dB the error of a
+frequency is no longer normal."""
+_RULY_PARTIALS: Final = 30.0
+_RULY_LEVEL_DB: Final = -70.0
+_PLAIN_SCATTER_CENTS: Final = 0.99
+_WOUND_SCATTER_CENTS: Final = 3.81
+"""RMS departure of partials from the law: H. Fletcher 1964, Table VI, strings 54 and 23 (read in a secondary text)."""
+_LAST_WOUND_KEY: Final = 28
+_MOST_RELATIVE_B_SE: Final = 0.5
+_MOST_F0_SE_CENTS: Final = 30.0
+_TYPICAL_B_SD: Final = 0.3
+"""Spread of ln B between instruments at one key: the sources of `typical_inharmonicity_b` agree to ±8 % at C4 and to
+about ±30 % towards the ends."""
+_SMALLEST_IN_LAW_WEIGHT: Final = 0.25
+"""A partial four standard deviations off the law; it did not take part to speak of."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Pitch:
+    f0_hz: Measured | None = None
+    inharmonicity_b: Measured | None = None
+    law: LawFit | None = None
+    first_partial_se_cents: float = 0.0
+    reasons: tuple[str, ...] = ()
+
+
+def measure_strike(strike: Strike, *, key: int, f0_start_hz: float, a4_hz: float) -> Note:
+    """Measure one struck note whose key is known.
+
+    Parameters
+    ----------
+    strike : Strike
+        The sound of the blow, with what rang before it.
+    key : int
+        Key number, 49 for A4.
+    f0_start_hz : float
+        f0 to within about 20 cents.
+    a4_hz : float
+        Reference for ``cents_from_et`` and ``pitch_cents``, hertz.
+
+    Returns
+    -------
+    Note
+        Whatever can be told; the rest is ``None`` with its reason in ``cannot_tell``.
+    """
+    rate_hz = strike.sample_rate_hz
+    before, sound = strike.samples[: strike.onset_sample], _free_sound(strike, key)
+    if sound.size < _SHORTEST_S * rate_hz:
+        reason = f"everything: {sound.size / rate_hz:.2f} s of sound is too short"
+        return Note(key=key, onset_s=strike.onset_s, end_s=strike.end_s, cannot_tell=(reason,))
+    level = estimate_level_db(sound, before, sample_rate_hz=rate_hz)
+    highest_hz = min(_HIGHEST_SHARE * rate_hz, max(_HIGHEST_HZ, _HIGHEST_OF_F0 * f0_start_hz))
+    track = track_partials(
+        sound[int(_BLOW_S * rate_hz) :],
+        sample_rate_hz=rate_hz,
+        key=key,
+        f0_hz=f0_start_hz,
+        highest_hz=highest_hz,
+        most=min(_MOST_PARTIALS, int(highest_hz / f0_start_hz) + 1),
+    )
+    if track is None:
+        reason = "pitch: no partial stands clear of the noise"
+        return Note(key=key, onset_s=strike.onset_s, end_s=strike.end_s, level_db=level, cannot_tell=(reason,))
+    spectrum = Spectrum(sound, sample_rate_hz=rate_hz)
+    found = measure_partials(spectrum, track.partial, expected_hz=track.f_hz, spacing_hz=track.f0_hz)
+    clear = found.signal_to_noise_db > _CLEAR_DB
+    pitch = _estimate_pitch(found, clear, track, key)
+    reasons = list(pitch.reasons)
+    amplitude = np.sqrt(_early_power(found)[clear])
+    brightness = estimate_brightness(found.f_hz[clear], amplitude, key=key)
+    if brightness is None:
+        reasons.append("brightness: fewer than two partials stand clear of the noise")
+    sustain = estimate_sustain_db_per_s(found.bands, found.single.noise_variance)
+    if sustain is None:
+        reasons.append("sustain: too short a sound, or the noise is reached too soon")
+    knock = estimate_knock_db(
+        spectrum,
+        before,
+        partial_hz=_law_hz(track, highest_hz),
+        spacing_hz=track.f0_hz,
+        tone_energy=float(found.single.energy.sum()) / found.bands.rate_hz / 2.0,
+    )
+    if knock is None:
+        reasons.append("knock: hidden by noise or by the partials, or nothing was heard before the blow")
+    return Note(
+        key=key,
+        onset_s=strike.onset_s,
+        end_s=strike.end_s,
+        f0_hz=pitch.f0_hz,
+        inharmonicity_b=pitch.inharmonicity_b,
+        cents_from_et=_cents_from_et(pitch, key, a4_hz, partial=0),
+        pitch_cents=_cents_from_et(pitch, key, a4_hz, partial=1),
+        partials=_partials(found, clear, pitch.law),
+        brightness=brightness,
+        level_db=level,
+        knock_db=knock,
+        sustain_db_per_s=sustain,
+        cannot_tell=tuple(reasons),
+    )
+
+
+def _free_sound(strike: Strike, key: int) -> NDArray[np.float32]:
+    """Return the sound from the onset to the damper, at most `_LONGEST_S`."""
+    rate_hz = strike.sample_rate_hz
+    sound = strike.samples[strike.onset_sample :][: int(_LONGEST_S * rate_hz)]
+    if key > _LAST_DAMPED_KEY:
+        return sound
+    released_s = find_release(sound, sample_rate_hz=rate_hz)
+    return sound if released_s is None else sound[: int(released_s * rate_hz)]
+
+
+def _law_hz(track: PartialTrack, highest_hz: float) -> Real:
+    number = np.arange(1.0, highest_hz / track.f0_hz + 2.0)
+    return number * track.f0_hz * np.sqrt(1.0 + track.inharmonicity_b * number**2)
+
+
+def _early_power(found: MeasuredPartials) -> Real:
+    """Return the mean square of each band over its first 0.4 s, less the noise."""
+    early = found.bands.time_s < found.bands.time_s[0] + 0.4
+    noise = np.where(found.is_double, found.double.noise_variance, found.single.noise_variance)
+    power = np.mean(np.abs(found.bands.signal[:, early]) ** 2, axis=1) - noise * found.bands.noise_share
+    return np.maximum(power, 1e-30)
+
+
+def _estimate_pitch(found: MeasuredPartials, clear: NDArray[np.bool_], track: PartialTrack, key: int) -> _Pitch:
+    number = found.partial[clear].astype(np.float64)
+    if number.size == 0:
+        return _Pitch(reasons=("pitch: no partial stands clear of the noise",))
+    if number.size == 1:
+        return _from_one_partial(found, clear, key)
+    power = 10.0 ** (found.level_db[clear] / 10.0)
+    ideal = power[found.is_double[clear]].sum() < 0.5 * power.sum()
+    known = _PLAIN_SCATTER_CENTS if key > _LAST_WOUND_KEY else _WOUND_SCATTER_CENTS
+    law = fit_law(
+        number,
+        f_hz=found.f_hz[clear],
+        se_cents=found.se_cents[clear],
+        f0_hz=track.f0_hz,
+        inharmonicity_b=track.inharmonicity_b,
+        unruliness=_unruliness(found, clear),
+        known_scatter_cents=None if ideal else known,
+    )
+    f0_se_cents = cents_se(law.f0_hz, law.f0_se_hz)
+    if f0_se_cents > _MOST_F0_SE_CENTS:
+        return _Pitch(
+            law=law, reasons=(f"pitch: the partials do not agree on a string (f0 only to {f0_se_cents:.0f} cents)",)
+        )
+    first_se_cents = _first_partial_se_cents(law)
+    f0 = Measured(law.f0_hz, law.f0_se_hz)
+    if law.b_se > _MOST_RELATIVE_B_SE * law.inharmonicity_b:
+        reason = f"inharmonicity: {number.size} partials fix it only to {100 * law.b_se / law.inharmonicity_b:.0f} %"
+        return _Pitch(f0_hz=f0, law=law, first_partial_se_cents=first_se_cents, reasons=(reason,))
+    b = Measured(law.inharmonicity_b, law.b_se)
+    return _Pitch(f0_hz=f0, inharmonicity_b=b, law=law, first_partial_se_cents=first_se_cents)
+
+
+def _from_one_partial(found: MeasuredPartials, clear: NDArray[np.bool_], key: int) -> _Pitch:
+    """Return f0 from a single partial and the typical B of its key."""
+    row = int(np.flatnonzero(clear)[0])
+    n, typical_b = int(found.partial[row]), float(typical_inharmonicity_b(key))
+    stretched = 1.0 + typical_b * n**2
+    f0_hz = float(found.f_hz[row]) / (n * np.sqrt(stretched))
+    from_b = 0.5 * typical_b * n**2 / stretched * _TYPICAL_B_SD
+    se_hz = f0_hz * float(np.hypot(found.se_hz[row] / found.f_hz[row], from_b))
+    reason = f"inharmonicity: only partial {n} stands clear of the noise; f0 rests on a typical inharmonicity"
+    if cents_se(f0_hz, se_hz) > _MOST_F0_SE_CENTS:
+        return _Pitch(reasons=(reason,))
+    return _Pitch(f0_hz=Measured(f0_hz, se_hz), reasons=(reason,))
+
+
+def _unruliness(found: MeasuredPartials, clear: NDArray[np.bool_]) -> Real:
+    """Return how much farther high and faint partials stray from the law than low and strong ones.
+
+    Measured on open recordings of two grands: beyond about the thirtieth partial the departures grow steadily, and
+    partials 70 dB under the strongest are often not the string's own (phantoms, crumbs of lossy coding).
+    """
+    number, level_db = found.partial[clear], found.level_db[clear]
+    faint = 10.0 ** ((_RULY_LEVEL_DB - (level_db - level_db.max())) / 10.0)
+    return np.sqrt((1.0 + (number / _RULY_PARTIALS) ** 4) * (1.0 + faint))
+
+
+def _first_partial_se_cents(law: LawFit) -> float:
+    slope = np.array([1.0, 0.5 / (1.0 + law.inharmonicity_b)])
+    return float(np.sqrt(slope @ law.covariance @ slope)) * 1200.0 / float(np.log(2.0))
+
+
+def _cents_from_et(pitch: _Pitch, key: int, a4_hz: float, *, partial: int) -> Measured | None:
+    """Return f0 (partial 0) or the first partial of the law (partial 1) against equal temperament."""
+    if pitch.f0_hz is None:
+        return None
+    tempered_hz = float(equal_tempered_hz(key, a4_hz=a4_hz))
+    if partial == 0:
+        f0 = pitch.f0_hz
+        return Measured(float(cents_from_ratio(f0.value / tempered_hz)), cents_se(f0.value, f0.se))
+    if pitch.law is None:
+        return None
+    first_hz = pitch.law.f0_hz * float(np.sqrt(1.0 + pitch.law.inharmonicity_b))
+    return Measured(float(cents_from_ratio(first_hz / tempered_hz)), pitch.first_partial_se_cents)
+
+
+def _partials(found: MeasuredPartials, clear: NDArray[np.bool_], law: LawFit | None) -> tuple[Partial, ...]:
+    decays = estimate_decays(found)
+    in_law = np.zeros(found.partial.size, dtype=bool)
+    law_cents = np.zeros(found.partial.size)
+    if law is not None:
+        in_law[clear] = law.weight > _SMALLEST_IN_LAW_WEIGHT
+        law_cents[clear] = law.departure_cents
+    return tuple(
+        Partial(
+            n=int(found.partial[row]),
+            f_hz=Measured(float(found.f_hz[row]), float(found.se_hz[row])),
+            level_db=Measured(float(found.level_db[row]), float(found.level_se_db[row])),
+            decay_db_per_s=decays[row],
+            modes=_modes(found, row),
+            law_cents=float(law_cents[row]),
+            in_law=bool(in_law[row]),
+        )
+        for row in np.flatnonzero(clear)
+    )
+
+
+def _modes(found: MeasuredPartials, row: int) -> tuple[Mode, ...]:
+    fit = found.double if found.is_double[row] else found.single
+    centre_hz = float(found.bands.centre_hz[row])
+    modes = [
+        Mode(
+            f_hz=Measured(centre_hz + float(exponent.imag) / (2 * np.pi), float(sd) / (2 * np.pi)),
+            decay_db_per_s=Measured(-DB_PER_NEPER * float(exponent.real), DB_PER_NEPER * float(sd)),
+            level_db=20.0 * float(np.log10(max(abs(amplitude), 1e-15))),
+        )
+        for exponent, sd, amplitude in zip(fit.exponent[row], fit.exponent_sd[row], fit.amplitude[row], strict=True)
+    ]
+    return tuple(sorted(modes, key=lambda mode: -mode.level_db))

@@ -1,0 +1,43 @@
+"""The moment a damper lands, so that what is measured is the string and not the felt."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+_FRAME_S: Final = 0.01
+_EARLIEST_S: Final = 0.15
+_FALL_S: Final = 0.10
+_FALL_DB: Final = 12.0
+_BEFORE_DB: Final = 4.0
+"""A damper is heard as a fall of 12 dB in 0.1 s (120 dB/s) from a sound that was falling by less than 4 dB in 0.1 s:
+between the slowest damped decays of grands and uprights (T60 about 0.5 s) and the quickest free decays below C7
+(values of `docs/how-numbers-are-made.md`, common practice, no source)."""
+
+
+def find_release(samples: NDArray[np.floating], *, sample_rate_hz: float) -> float | None:
+    """Return when the damper lands, seconds after the onset, or ``None`` if it is not heard.
+
+    Parameters
+    ----------
+    samples : ndarray of float, shape (n,)
+        Sound from the onset on.
+    sample_rate_hz : float
+    """
+    frame = max(1, int(_FRAME_S * sample_rate_hz))
+    usable = samples.size // frame * frame
+    power = np.mean(np.square(samples[:usable].reshape(-1, frame), dtype=np.float64), axis=1)
+    smooth = np.convolve(power, np.ones(5) / 5, mode="valid")
+    if smooth.size < 2 * round(_FALL_S / _FRAME_S) + 1 or not smooth.max() > 0.0:
+        return None
+    level_db = 10.0 * np.log10(np.maximum(smooth, 1e-12 * smooth.max()))
+    span = round(_FALL_S / _FRAME_S)
+    fall_db = level_db[:-span] - level_db[span:]
+    start = round(_EARLIEST_S / _FRAME_S)
+    steep = np.flatnonzero(fall_db[start:] > _FALL_DB) + start
+    for index in steep:
+        if index >= span and fall_db[index - span] < _BEFORE_DB:
+            return float(index * _FRAME_S)
+    return None
