@@ -73,15 +73,17 @@ def test_the_sheet_has_one_title_and_its_sections_in_order(browser: Browser, dem
 
 def test_every_chart_is_drawn_and_described(browser: Browser, demo_folder: Path) -> None:
     with opened(browser, demo_folder, width=1280, scheme="light") as (page, _):
-        figures = page.locator("figure")
-        assert figures.count() >= 5
-        for i in range(figures.count()):
-            figure = figures.nth(i)
-            box = figure.locator("svg, img").first.bounding_box()
+        figures = page.locator("figure").all()
+        assert len(figures) >= 5
+        for figure in figures:
+            picture = figure.locator("svg").first
+            box = picture.bounding_box()
             assert box is not None
             assert box["width"] > 200
             assert box["height"] > 40
-            assert len(figure.locator("figcaption").inner_text().split()) >= 5
+            assert len((picture.get_attribute("aria-label") or "").split()) >= 5
+            assert len(figure.locator("h3").inner_text().split()) >= 3
+            assert figure.locator("table tbody tr").count() >= 80
 
 
 def test_there_is_a_language_and_a_title(browser: Browser, demo_folder: Path) -> None:

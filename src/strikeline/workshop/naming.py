@@ -15,6 +15,15 @@ from strikeline.keyboard import Compass, key_name
 def name_pass(evidence: Sequence[StrikeEvidence], *, compass: Compass | None, a4_hz: float) -> Naming:
     """Return the keys of a whole pass, found together.
 
+    Parameters
+    ----------
+    evidence : sequence of StrikeEvidence
+        One for each strike, in the order of time.
+    compass : Compass or None
+        Keys the instrument has, if known.
+    a4_hz : float
+        Frequency of A4 that the instrument is compared with.
+
     Raises
     ------
     SignalError
