@@ -30,10 +30,11 @@ _JOINED_S: Final = 0.05
 
 @dataclass(slots=True)
 class _Side:
-    """Flat tops of one polarity at the running extreme."""
+    """Samples of one polarity at the running extreme, as runs, and how many of the runs are flat tops."""
 
     sign: float
     extreme: float = 0.0
+    n_flat: int = 0
     starts: list[int] = field(default_factory=list)
     ends: list[int] = field(default_factory=list)
 
@@ -43,7 +44,8 @@ class FlatTops:
 
     A clipped sound holds runs of three or more samples at one and the same extreme value, entered and left with a
     corner. The extreme is the largest value of each polarity so far; when a larger one comes, what was found below it
-    was not the limit and is forgotten. The first flat top at full scale is believed, below full scale the second.
+    was not the limit and is forgotten. The first flat top at full scale is believed, below full scale the second; then
+    every sample at that extreme counts as cut off.
 
     Lossy coding rounds flat tops off; `HeapedTops` finds those.
 
@@ -65,6 +67,7 @@ class FlatTops:
         joined = None
         for side, peak in zip(self._sides, (top, bottom), strict=True):
             if peak > side.extreme * (1 + _FLATNESS):
+                side.n_flat = 0
                 side.starts.clear()
                 side.ends.clear()
             side.extreme = max(side.extreme, peak)
@@ -84,12 +87,13 @@ class FlatTops:
         least = max(_CORNER * side.extreme, _LEAST_STEP)
         known_to = side.ends[-1] if side.ends else -1
         for first, last in zip(firsts.tolist(), lasts.tolist(), strict=True):
-            if last - first + 1 < _SHORTEST_TOP or last + 1 == len(level) or offset + last < known_to:
-                continue  # a top that reaches the end of the block is seen again with the next one
+            if last + 1 == len(level) or offset + last < known_to:
+                continue  # a run that reaches the end of the block is seen again with the next one
+            side.starts.append(max(offset + first, known_to))
+            side.ends.append(offset + last + 1)
             enters = first == 0 or level[first] - level[first - 1] >= least
-            if enters and level[last] - level[last + 1] >= least:
-                side.starts.append(max(offset + first, known_to))
-                side.ends.append(offset + last + 1)
+            leaves = level[last] - level[last + 1] >= least
+            side.n_flat += last - first + 1 >= _SHORTEST_TOP and bool(enters and leaves)
 
     @property
     def n_samples(self) -> int:
@@ -115,7 +119,7 @@ class FlatTops:
         return max((side.extreme for side in self._sides if self._is_limit(side)), default=0.0)
 
     def _is_limit(self, side: _Side) -> bool:
-        return len(side.starts) >= (1 if side.extreme >= _FULL_SCALE else 2)
+        return side.n_flat >= (1 if side.extreme >= _FULL_SCALE else 2)
 
 
 _LOWEST_HEAP: Final = 0.85

@@ -142,11 +142,13 @@ class Hum:
         stands = in_place & (prominence_db >= _LINE_DB)
         if np.mean(stands) < 0.8:
             return None
-        level_db = 10 * np.log10(power[stands])
+        # The three bins of the Hann window's lobe hold 1.5 times the line's power, wherever it falls between them.
+        line_power = (below + power + above)[stands] / 1.5
+        level_db = 10 * np.log10(line_power)
         if np.ptp(np.percentile(level_db, [10, 90])) > _STEADY_DB:
             return None
         return _Line(
             hz=float(np.median(found_hz[stands])),
-            power=float(np.median(power[stands])),
+            power=float(np.median(line_power)),
             prominence_db=float(np.median(prominence_db[stands])),
         )

@@ -208,8 +208,8 @@ class QualityMeter:
         lines = ", ".join(f"{harmonic * hum.mains_hz:.0f}" for harmonic in hum.harmonics)
         return (
             f"mains hum of {hum.mains_hz:.0f} Hz: lines at {lines} Hz stand in the quiet moments, the strongest "
-            f"{hum.level_db:.0f} dB re full scale, {hum.prominence_db:.0f} dB above the noise beside it; run on "
-            "battery, keep the cable away from mains leads"
+            f"{_signed(hum.level_db, 0)} dB re full scale, {hum.prominence_db:.0f} dB above the noise beside it; run "
+            "on battery, keep the cable away from mains leads"
         )
 
     def _band_warning(self) -> str | None:
@@ -266,4 +266,9 @@ def _notes_that_suffer(limit_hz: float) -> str:
 
 
 def _db(amplitude: float) -> str:
-    return f"{20 * np.log10(max(amplitude, 1e-10)):.1f} dB".replace("-", "−")
+    return f"{_signed(20 * float(np.log10(max(amplitude, 1e-10))), 1)} dB"
+
+
+def _signed(value: float, n_digits: int) -> str:
+    """Return a number with a true minus sign, and no sign at zero."""
+    return f"{round(value, n_digits) + 0.0:.{n_digits}f}".replace("-", "−")
