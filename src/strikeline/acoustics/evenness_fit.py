@@ -145,6 +145,8 @@ def fit_trend(series: Series, *, break_after: float | None, n_looks: int) -> Tre
     -------
     TrendFit
     """
+    if break_after is not None and not _heard_on_both_sides(series.keys, break_after):
+        break_after = None  # too few values of this quantity to tell a step from a bend
     shape = TrendShape.of(series.keys, max_degree=series.max_degree, break_after=break_after)
     own = shape.columns(series.keys)
     # The differences tell the scatter only to about 15 %, so the first search is lenient on both counts; what remains
@@ -196,7 +198,7 @@ def find_break(series: Series, *, candidates: range) -> tuple[int, float] | None
     return best if best is not None and best[1] <= 0.05 else None
 
 
-def _heard_on_both_sides(keys: Floats, after: int, *, n: int = 5) -> bool:
+def _heard_on_both_sides(keys: Floats, after: float, *, n: int = 5) -> bool:
     """Return whether enough notes lie below and above, and the step itself is not inside a gap."""
     below, above = keys[keys <= after], keys[keys > after]
     return len(below) >= n and len(above) >= n and below[-1] >= after - 1 and above[0] <= after + 2
@@ -209,14 +211,11 @@ def _scale_from_differences(series: Series, own: Floats) -> float:
     """
     beta, *_ = np.linalg.lstsq(own, series.values, rcond=None)
     difference = np.diff(series.values - own @ beta)
-    weight = np.array([[-1.0, 1.0]])
 
     def excess(scale: float) -> float:
         cov = series.covariance(scale)
-        pairs = np.array(
-            [(weight @ cov[i : i + 2, i : i + 2] @ weight.T).item() for i in range(len(difference))], dtype=np.float64
-        )
-        return float(np.median(np.abs(difference) / np.sqrt(pairs)) / 0.6745)
+        variance = np.diag(cov)[:-1] + np.diag(cov)[1:] - 2.0 * np.diag(cov, 1)
+        return float(np.median(np.abs(difference) / np.sqrt(variance)) / 0.6745)
 
     low, high = _SCALE_RANGE
     if excess(low) <= 1.0:
@@ -326,12 +325,14 @@ def _trusted(length: NDArray[np.int64], scale: float) -> Floats:
 
 def _pull(model: _Model, cumulated: Floats, spans: NDArray[np.int64]) -> Floats:
     """Return by how many standard errors each span, shape (m, 2), would depart if it were added, shape (m,)."""
-    candidates = (cumulated[spans[:, 1] + 1] - cumulated[spans[:, 0]]).T  # white indicators, shape (n, m)
+    candidates = cumulated[spans[:, 1] + 1] - cumulated[spans[:, 0]]  # white indicators, shape (m, n)
     basis, _ = np.linalg.qr(solve_triangular(model.chol, model.columns, lower=True))
-    power = (candidates**2).sum(axis=0)
-    free = power - ((basis.T @ candidates) ** 2).sum(axis=0)
+    # einsum stays on one thread: on arrays this small, waiting for a second one takes longer than the sums.
+    power = np.einsum("mn,mn->m", candidates, candidates)
+    shared = np.einsum("mn,np->mp", candidates, basis)
+    free = power - np.einsum("mp,mp->m", shared, shared)
+    pull = np.abs(np.einsum("mn,n->m", candidates, model.residual_white))
     told_apart = free > _MIN_IDENTIFIABLE * power
-    pull = np.abs(candidates.T @ model.residual_white)
     return np.where(told_apart, pull / np.sqrt(np.where(told_apart, free, 1.0)), 0.0)
 
 

@@ -21,7 +21,19 @@ from strikeline.keyboard import is_white
 from strikeline.reports import chart_layout as layout
 from strikeline.reports.chart_layout import Axis, Label
 from strikeline.reports.figures import NINETY_FIVE_PERCENT, note_name, number
-from strikeline.reports.ink import ACCENT, BAND, HAIRLINE, INK, PAPER, QUIET, SHADE, SYMBOL_FONT, TEXT_FONT
+from strikeline.reports.ink import (
+    ACCENT,
+    BAND,
+    EBONY,
+    HAIRLINE,
+    INK,
+    IVORY,
+    PAPER,
+    QUIET,
+    SHADE,
+    SYMBOL_FONT,
+    TEXT_FONT,
+)
 
 VEGA_LITE_VERSION: Final = "6.4"
 """The version the definitions are written for; vl-convert carries several."""
@@ -372,16 +384,16 @@ def _keyboard(chart: KeyboardChart, axis: Axis) -> list[alt.Chart]:
     names = [{"key": key, "text": note_name(key)} for key in _named_keys(low, high)]
     return [
         alt.Chart(_data(frame))
-        .mark_rect(fillOpacity=0, stroke=INK, strokeWidth=0.6)
+        .mark_rect(fill=IVORY, stroke=INK, strokeWidth=0.6)
         .encode(x=_x(chart.keys), x2=alt.X2("end:Q"), y=_y_px(top), y2=_y2_px(bottom)),
         alt.Chart(_data(white_edges))
-        .mark_rule(color=INK, strokeWidth=0.5)
+        .mark_rule(color=EBONY, strokeWidth=0.5)
         .encode(x=_x(chart.keys), y=_y_px(top), y2=_y2_px(bottom)),
         alt.Chart(_data(black))
-        .mark_rule(color=INK, strokeWidth=0.5)
+        .mark_rule(color=EBONY, strokeWidth=0.5)
         .encode(x=_x(chart.keys, "middle"), y=_y_px(top), y2=_y2_px(bottom)),
         alt.Chart(_data(black))
-        .mark_rect(color=INK)
+        .mark_rect(color=EBONY)
         .encode(x=_x(chart.keys), x2=alt.X2("end:Q"), y=_y_px(top), y2=_y2_px(top + 0.62 * layout.STRIP_PX)),
         alt.Chart(_data(names))
         .mark_text(color=QUIET, fontSize=_SMALL_PX, baseline="top")

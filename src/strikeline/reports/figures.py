@@ -10,6 +10,7 @@ from strikeline.keyboard import key_name
 from strikeline.measured import Measured
 
 MINUS: Final = "−"
+NO_BREAK: Final = "\u00a0"
 ABSENT: Final = "–"
 """What stands in a table for a number that cannot be told."""
 NINETY_FIVE_PERCENT: Final = 1.96
@@ -52,8 +53,8 @@ def with_error(measured: Measured | None, *, factor: float = 1.0, plus: bool = F
 
     Examples
     --------
-    >>> with_error(Measured(-3.14, 0.12), plus=True), with_error(Measured(7.61e-4, 4e-6), factor=1e4), with_error(None)
-    ('−3.14 ± 0.24', '7.61 ± 0.08', '–')
+    >>> [with_error(one).replace(NO_BREAK, " ") for one in (Measured(-3.14, 0.12), Measured(7.61, 0.04), None)]
+    ['−3.14 ± 0.24', '7.61 ± 0.08', '–']
     """
     if measured is None:
         return ABSENT
@@ -62,7 +63,18 @@ def with_error(measured: Measured | None, *, factor: float = 1.0, plus: bool = F
     # Two digits of an error that begins with 2 are kept when the place before would round the error itself away.
     if half > 0 and places < max_places and 0.5 * 10.0**-places > 0.2 * half:
         places += 1
-    return f"{number(measured.value * factor, places=places, plus=plus)} ± {number(half, places=places)}"
+    return plus_minus(number(measured.value * factor, places=places, plus=plus), number(half, places=places))
+
+
+def plus_minus(value: str, half: str, unit: str = "") -> str:
+    """Return ``value ± half unit``, which no line break parts.
+
+    Examples
+    --------
+    >>> plus_minus("16", "3", "cents").replace(NO_BREAK, "_")
+    '16_±_3_cents'
+    """
+    return NO_BREAK.join([value, "±", half, *([unit] if unit else [])])
 
 
 def note_name(key: int) -> str:

@@ -15,6 +15,9 @@ HAIRLINE: Final = "#d5c9b3"
 SHADE: Final = "#f1e9d9"
 BAND: Final = "#e2d6bf"
 ACCENT: Final = "#8c2d19"
+IVORY: Final = "#fffefa"
+EBONY: Final = "#221d19"
+"""The keys beneath a chart: dark keys stay dark on a dark screen."""
 
 DARK: Final = {
     PAPER: "#1d1a17",
@@ -24,6 +27,8 @@ DARK: Final = {
     SHADE: "#27231f",
     BAND: "#3a332b",
     ACCENT: "#f0967c",
+    IVORY: "#cfc6b6",
+    EBONY: "#221d19",
 }
 """What each colour becomes on a dark screen."""
 

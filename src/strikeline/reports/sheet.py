@@ -58,6 +58,7 @@ _ANNEX_NOTE: Final = (
     "± holds the truth in 95 cases of 100; – could not be told. f0 is that of the stiff-string law; pitch is that "
     "of the first partial."
 )
+_FEWEST_TO_DRAW: Final = 3
 _LONGEST_TITLE: Final = 200
 
 
@@ -81,9 +82,8 @@ def sheet_content(listening: Listening, *, title: str | None, made_on: date) -> 
     evenness = judge_evenness(listening)
     untold = gather_untold(listening)
     recording = listening.recording
-    charts = tuple(
-        chart for look in LOOKS if (chart := sheet_chart(listening, evenness, look)).svg is not None or listening.notes
-    )
+    n_heard = len(listening.best_by_key())
+    charts = tuple(sheet_chart(listening, evenness, look) for look in LOOKS) if n_heard >= _FEWEST_TO_DRAW else ()
     return SheetContent(
         lang="en",
         title=_shortened(title),
@@ -93,7 +93,7 @@ def sheet_content(listening: Listening, *, title: str | None, made_on: date) -> 
         facts=_facts(listening),
         warnings=_warnings(listening),
         in_short=_in_short(listening, evenness, untold),
-        charts=charts if listening.best_by_key() else (),
+        charts=charts,
         legend=legend(evenness),
         standouts=Table(
             head=("Notes", "What", "How far", "How sure"), rows=tuple(_standout_row(s) for s in evenness.standouts)

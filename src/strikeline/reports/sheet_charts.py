@@ -33,6 +33,9 @@ from strikeline.reports.figures import (
 from strikeline.reports.untold import untold_keys
 from strikeline.reports.words import a4_name, chart_sentence, standout_word
 
+_CARRIED_KEYS: Final = 3
+"""The trend is drawn no farther than this from a note that has a value."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Look:
@@ -149,18 +152,31 @@ def _trend(evenness: Evenness, one: QuantityEvenness, printed: Callable[[float],
     spread = np.hypot(one.quantity.scatter(one.trend_keys), one.trend_se)
     low, high = band(one.trend.tolist(), spread.tolist())
     keys = one.trend_keys.tolist()
-    after = keys[0] - 1 if evenness.scale_break is None else evenness.scale_break.after_key
-    sections = ([i for i, key in enumerate(keys) if key <= after], [i for i, key in enumerate(keys) if key > after])
+    after = None if evenness.scale_break is None else evenness.scale_break.after_key
     return tuple(
         Line(
-            keys=tuple(keys[i] for i in section),
-            values=tuple(printed(float(one.trend[i])) for i in section),
-            low=tuple(printed(low[i]) for i in section),
-            high=tuple(printed(high[i]) for i in section),
+            keys=tuple(keys[i] for i in part),
+            values=tuple(printed(float(one.trend[i])) for i in part),
+            low=tuple(printed(low[i]) for i in part),
+            high=tuple(printed(high[i]) for i in part),
         )
-        for section in sections
-        if len(section) > 1
+        for part in _stretches(keys, known=[row.key for row in one.notes], after=after)
     )
+
+
+def _stretches(keys: list[float], *, known: list[int], after: int | None) -> list[list[int]]:
+    """Return the indices of the trend in stretches that notes carry, parted at the break and at wide gaps."""
+    carried = [any(abs(key - note) <= _CARRIED_KEYS for note in known) for key in keys]
+    stretches: list[list[int]] = []
+    for i, key in enumerate(keys):
+        if not carried[i]:
+            continue
+        joins = bool(stretches) and stretches[-1][-1] == i - 1 and not (after is not None and key == after + 1)
+        if joins:
+            stretches[-1].append(i)
+        else:
+            stretches.append([i])
+    return [stretch for stretch in stretches if len(stretch) > 1]
 
 
 def _stretch_line(evenness: Evenness) -> Line:

@@ -14,8 +14,8 @@ from strikeline.acoustics.listening import Listening
 from strikeline.keyboard import A4_KEY, key_name
 from strikeline.measured import Measured
 from strikeline.reports.figures import (
-    MINUS,
     NINETY_FIVE_PERCENT,
+    NO_BREAK,
     count,
     key_range,
     key_ranges,
@@ -23,6 +23,7 @@ from strikeline.reports.figures import (
     note_name,
     number,
     places_for,
+    plus_minus,
     sentence,
 )
 from strikeline.units import ratio_from_cents
@@ -58,10 +59,10 @@ def how_far(standout: Standout) -> str:
     places = min(standout.quantity.decimals, places_for(half))
     low, high = abs(standout.low), abs(standout.high)
     if standout.first_key == standout.last_key:
-        return f"{abs(standout.departure.value):.{places}f} ± {half:.{places}f} {unit}"
+        return plus_minus(f"{abs(standout.departure.value):.{places}f}", f"{half:.{places}f}", unit)
     if standout.low * standout.high <= 0.0:
-        return f"up to {high:.{places}f} {unit}"
-    return f"{low:.{places}f} to {high:.{places}f} {unit}"
+        return f"up to {high:.{places}f}{NO_BREAK}{unit}"
+    return f"{low:.{places}f} to {high:.{places}f}{NO_BREAK}{unit}"
 
 
 def heard_sentence(listening: Listening) -> str:
@@ -72,8 +73,10 @@ def heard_sentence(listening: Listening) -> str:
         return "No note was recognised in this recording."
     if compass is None:
         notes = count(heard, "note").capitalize()
-        return f"{notes} {_was(heard)} heard; the compass of the piano cannot be told from them."
-    whole = f"{heard} of the {len(compass)} keys from {note_name(compass.lowest)} to {note_name(compass.highest)}"
+        from_what = "it" if heard == 1 else "them"
+        return f"{notes} {_was(heard)} heard; the compass of the piano cannot be told from {from_what}."
+    share = f"All {heard}" if heard == len(compass) else f"{heard} of the {len(compass)}"
+    whole = f"{share} keys from {note_name(compass.lowest)} to {note_name(compass.highest)}"
     tail = f"; {key_ranges(missing)} did not sound" if 0 < len(missing) <= 6 else ""
     return f"{whole} {_was(heard)} heard{tail}."
 
@@ -83,16 +86,17 @@ def pitch_level_sentence(level: PitchLevel, *, a4_hz: float) -> str:
     half = NINETY_FIVE_PERCENT * level.level_cents.se
     places = min(1, places_for(half))
     cents = level.level_cents.value
-    reference = f"A4 = {a4_hz:g} Hz"
+    reference = a4_name(a4_hz)
     whole = "The one note heard between C3 and A5 stands" if level.n_notes == 1 else "As a whole the piano stands"
     if abs(cents) <= max(half, 0.5):
         text = f"{whole} at {reference} (within {max(half, 0.5):.{places or 1}f} cents)"
     else:
         side = "below" if cents < 0 else "above"
-        text = f"{whole} {abs(cents):.{places}f} ± {half:.{places}f} cents {side} {reference}"
+        size = plus_minus(f"{abs(cents):.{places}f}", f"{half:.{places}f}", "cents")
+        text = f"{whole} {size} {side} {reference}"
     if level.a4_cents is not None:
         hz = a4_hz * float(ratio_from_cents(level.a4_cents.value))
-        text += f"; A4 itself sounds at {hz:.1f} Hz"
+        text += f"; A4 itself sounds at {hz:.1f}{NO_BREAK}Hz"
     return f"{text}."
 
 
@@ -128,9 +132,9 @@ def scatter_sentence(evenness: Evenness) -> str | None:
         return None
     uneven = [one for one in judged if (one.scatter_ratio or 0.0) >= _CLEARLY_UNEVEN]
     if not uneven:
-        return "Apart from that, the notes scatter no more than those of a well-kept piano."
+        return "From note to note the piano scatters no more than a well-kept one."
     parts = [f"{one.quantity.name} ({one.scatter_ratio:.1f} times)" for one in uneven]
-    return f"From note to note, more uneven than a well-kept piano: {listed(parts)}."
+    return f"From note to note the piano scatters more than a well-kept one: {listed(parts)}."
 
 
 def standouts_sentence(standouts: Sequence[Standout]) -> str:
@@ -188,13 +192,13 @@ def _even_sentence(one: QuantityEvenness, evenness: Evenness) -> str:
 
 def a4_name(a4_hz: float) -> str:
     """Return the reference as it is written on the sheet."""
-    return f"{key_name(A4_KEY)} = {a4_hz:g} Hz"
+    return NO_BREAK.join([key_name(A4_KEY), "=", f"{a4_hz:g}", "Hz"])
 
 
 def _size(measured: Measured, unit: str) -> str:
     half = NINETY_FIVE_PERCENT * measured.se
     places = 0 if unit == "%" else min(1, places_for(half))
-    return f"{abs(measured.value):.{places}f} ± {half:.{places}f} {unit}".replace("-", MINUS)
+    return plus_minus(f"{abs(measured.value):.{places}f}", f"{half:.{places}f}", unit)
 
 
 def _was(n: int) -> str:
