@@ -21,7 +21,8 @@ _STANDARDS: Final = ("a-3a", "ua-1")
 def render_sheet_pdf(content: SheetContent) -> bytes:
     """Return the sheet as PDF.
 
-    All text goes in as data: nothing a user wrote is ever read as Typst. Characters the bundled fonts lack are drawn as □.
+    All text goes in as data: nothing a user wrote is ever read as Typst. Characters that the bundled fonts lack are
+    drawn as □.
 
     Parameters
     ----------
@@ -48,7 +49,6 @@ def render_sheet_pdf(content: SheetContent) -> bytes:
     try:
         pdf = typst.compile(
             _template(),
-            root=str(files("strikeline.reports") / "templates"),
             font_paths=_fonts(),
             sys_inputs={"sheet": json.dumps(drawable, ensure_ascii=False)},
             format="pdf",
