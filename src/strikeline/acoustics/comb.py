@@ -56,6 +56,8 @@ class StringCandidates:
     """Partials heard, each counted with its weight."""
     new_level_db: NDArray[np.float64]
     """Level of the partials that the blow brought, dB re full scale."""
+    stiffness_nats: NDArray[np.float64]
+    """How much better the stiff string explains the peaks than exact harmonics do. Voices are exactly harmonic."""
 
 
 def find_candidates(peaks: NewPeaks, *, a4_hz: float) -> StringCandidates:
@@ -78,6 +80,7 @@ def find_candidates(peaks: NewPeaks, *, a4_hz: float) -> StringCandidates:
             explained=none,
             n_matched=none,
             new_level_db=none,
+            stiffness_nats=none,
         )
     grid = np.arange(LOWEST_KEY - 1.5, HIGHEST_KEY + 1.0, 1.0 / _STEPS_PER_SEMITONE)
     typical_b = typical_inharmonicity_b(grid)
@@ -173,6 +176,7 @@ def _grow(
     return f0_hz, b
 
 
+_NO_STIFFNESS: Final = 1e-7
 _MISSING_COST: Final = 0.7
 _UNHEARD_BELOW_HZ: Final = 75.0
 _N_PARTIALS: Final = 40
@@ -209,6 +213,9 @@ def _select(peaks: NewPeaks, f0_hz: NDArray[np.float64], b: NDArray[np.float64],
             kept.append(int(i))
         if len(kept) == _N_KEPT:
             break
+    no_b = np.full(len(kept), _NO_STIFFNESS)
+    harmonic_f0, harmonic_b = _grow(peaks, f0_hz[kept], no_b, no_b)
+    harmonic = _score(peaks, harmonic_f0, harmonic_b, ln_b_sd=0.04).total
     return StringCandidates(
         position=position[kept],
         f0_hz=f0_hz[kept],
@@ -217,4 +224,5 @@ def _select(peaks: NewPeaks, f0_hz: NDArray[np.float64], b: NDArray[np.float64],
         explained=score.explained[kept],
         n_matched=score.n_matched[kept],
         new_level_db=10.0 * np.log10(score.new_power[kept] + 1e-18),
+        stiffness_nats=score.total[kept] - harmonic,
     )

@@ -30,10 +30,10 @@ _MIDDLE_SD_CENTS: Final = 13.0
 _END_SD_CENTS: Final = 28.0
 _MOST_OFF_NATS: Final = 9.0
 """A single note may be far out of tune; it then costs this much, not more."""
-_NEIGHBOURS: Final = 8
-_FAINT_DB: Final = 8.0
-_NATS_PER_FAINT_DB: Final = 0.2
-_MOST_FAINT_NATS: Final = 3.0
+_NEIGHBOURS: Final = 3
+_FAINT_DB: Final = 6.0
+_NATS_PER_FAINT_DB: Final = 0.25
+_MOST_FAINT_NATS: Final = 4.0
 _NEAR_CENTS: Final = 150.0
 _COMPASS_NATS: Final = 8.0
 _END_NATS: Final = 3.0
@@ -158,15 +158,13 @@ def _readings(evidence: Sequence[StrikeEvidence], *, compass: Compass | None, ke
 
 
 def _faint_nats(evidence: Sequence[StrikeEvidence]) -> NDArray[np.float64]:
-    """Price of being much softer than the strikes around: noises of the action during a note mostly are."""
-    level = np.array([strike.new_level_db[0] if strike.new_level_db.size else -180.0 for strike in evidence])
-    is_note = np.array([strike.note_nats.size > 0 and strike.note_nats[0] > 1.0 for strike in evidence], dtype=bool)
+    """Price of sounding like a strike just before, only much softer: noises of the action during a note do."""
     price = np.zeros(len(evidence))
-    for i in range(len(evidence)):
-        near = slice(max(0, i - _NEIGHBOURS), i + _NEIGHBOURS + 1)
-        heard = level[near][is_note[near]]
-        if heard.size >= 3:
-            price[i] = _NATS_PER_FAINT_DB * max(float(np.median(heard)) - _FAINT_DB - level[i], 0.0)
+    for i, strike in enumerate(evidence):
+        for earlier in evidence[max(0, i - _NEIGHBOURS) : i]:
+            if strike.position.size and earlier.position.size and abs(strike.position[0] - earlier.position[0]) < 0.35:
+                softer_db = earlier.new_level_db[0] - strike.new_level_db[0]
+                price[i] = max(price[i], _NATS_PER_FAINT_DB * (softer_db - _FAINT_DB))
     return np.minimum(price, _MOST_FAINT_NATS)
 
 

@@ -43,6 +43,7 @@ class RiseBlock:
     """What the detector saw in one block of frames."""
 
     rise_db: NDArray[np.float32]  # shape (BLOCK_FRAMES,), mean rise over the bands
+    level_db: NDArray[np.float32]  # shape (BLOCK_FRAMES,), level of all bands together
     above_floor_db: NDArray[np.float32]  # shape (BLOCK_FRAMES // 8,), highest band above its noise floor per 80 ms
     starts_in_sound: bool = False  # first block only: the recording begins with a sound that falls
 
@@ -105,6 +106,7 @@ class RiseMeter:
         self._has_begun = True
         above = 10.0 * np.log10(grouped / floor + np.float32(1e-9)).max(axis=1)
         return RiseBlock(
+            level_db=10.0 * np.log10(energy.sum(axis=1) + np.float32(_SILENCE_POWER)),
             rise_db=np.clip(rise, 0.0, _RISE_CAP_DB).mean(axis=1),
             above_floor_db=above,
             starts_in_sound=is_first and _falls(grouped),
@@ -142,20 +144,24 @@ _PICK_ABSOLUTE_DB: Final = 0.85
 _PICK_SURE_DB: Final = 3.0
 _OVERSHADOWED_S: Final = 0.12
 _OVERSHADOWED_RATIO: Final = 0.4
+_DIED_DB: Final = 15.0
 PICK_CONTEXT: Final = 16
 """Frames on either side that a pick needs to have seen."""
 
 
-def pick_rises(rise_db: NDArray[np.float32]) -> NDArray[np.int64]:
+def pick_rises(rise_db: NDArray[np.float32], level_db: NDArray[np.float32]) -> NDArray[np.int64]:
     """Return the frames at which the rise has a peak worth a closer look.
 
     A peak is the greatest within 50 ms either side, and is not overshadowed by one two and a half times as high within
-    120 ms (the foot of a slow bass attack, a key's click before the blow, the bounce after it).
+    120 ms (the foot of a slow bass attack, a key's click before the blow, the bounce after it). A higher one before it
+    does not count if its sound had died away meanwhile: that was the thump of the last key's release.
 
     Parameters
     ----------
     rise_db : ndarray of float32, shape (n,)
         Rises of consecutive frames; the first and last `PICK_CONTEXT` of them are context only.
+    level_db : ndarray of float32, shape (n,)
+        Levels of the same frames.
     """
     inner = np.arange(PICK_CONTEXT, rise_db.size - PICK_CONTEXT)
     picks = inner[rise_db[inner] > _PICK_ABSOLUTE_DB]
@@ -163,8 +169,10 @@ def pick_rises(rise_db: NDArray[np.float32]) -> NDArray[np.int64]:
     kept = []
     for frame in picks:
         near = rise_db[frame - _PICK_SPAN : frame + _PICK_SPAN + 1]
-        wide = rise_db[frame - reach : frame + reach + 1]
+        wide = rise_db[frame - reach : frame + reach + 1].copy()
         is_peak = int(np.argmax(near)) == _PICK_SPAN
+        if is_peak and level_db[frame - reach : frame].max() - level_db[frame - _LOOKBACK] > _DIED_DB:
+            wide[: reach - _PICK_SPAN] = 0.0
         if is_peak and rise_db[frame] >= _OVERSHADOWED_RATIO * wide.max():
             kept.append(frame)
     return np.asarray(kept, dtype=np.int64)

@@ -92,6 +92,7 @@ class StrikeCutter:
         self._n_waiting = 0
         self._n_blocks = 0
         self._rise = np.zeros(PICK_CONTEXT, dtype=np.float32)
+        self._level = np.full(PICK_CONTEXT, -200.0, dtype=np.float32)
         self._rise_from = -PICK_CONTEXT
         self._quiet_groups = 0
         self._open_onset: int | None = None
@@ -145,10 +146,11 @@ class StrikeCutter:
         block = self._meter.measure(self._held[low : low + self._meter.block_samples])
         self._n_blocks += 1
         self._rise = np.concatenate([self._rise, block.rise_db])
+        self._level = np.concatenate([self._level, block.level_db])
         if block.starts_in_sound:
             self._open_onset = 0
         done: list[Strike] = []
-        events = [(int(frame) + self._rise_from, True) for frame in pick_rises(self._rise)]
+        events = [(int(frame) + self._rise_from, True) for frame in pick_rises(self._rise, self._level)]
         groups = np.arange(block.above_floor_db.size) * _GROUP_FRAMES + (self._n_blocks - 1) * BLOCK_FRAMES
         loud = block.above_floor_db > _QUIET_DB
         for group_frame, is_loud in zip(groups.tolist(), loud.tolist(), strict=True):
@@ -158,7 +160,7 @@ class StrikeCutter:
         for frame, is_rise in sorted(events):
             done += self._begin(frame, end=end) if is_rise else self._fall_silent(frame, end=end)
         seen = self._rise.size - 2 * PICK_CONTEXT
-        self._rise, self._rise_from = self._rise[seen:], self._rise_from + seen
+        self._rise, self._level, self._rise_from = self._rise[seen:], self._level[seen:], self._rise_from + seen
         done += self._cap()
         self._forget()
         return done

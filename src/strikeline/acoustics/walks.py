@@ -19,6 +19,8 @@ _SKIP_MORE: Final = 0.5
 _BACK: Final = 3.0
 _JUMP: Final = 5.0
 _FREE_STEP: Final = 3.0
+_ASIDE: Final = 3.5
+"""A wrong strike after which the walk goes on where it was."""
 _CHANGE: Final = 4.0
 """Changing from one kind of walk to another."""
 
@@ -141,21 +143,28 @@ def best_walk(gain: NDArray[np.float64], gaits: tuple[Gait, ...]) -> Walk:
         begins = none_yet[:, None] > moved
         struck = np.where(begins, none_yet[:, None], moved) + gain[i][None, :]
         link = np.where(begins, _BEGINS, from_gait * n_keys + from_key)
-        is_note = struck > value
-        came_from[i] = np.where(is_note, link, _NOT_STRUCK)
-        value = np.where(is_note, struck, value)
-    return _trace(value, none_yet, came_from, n_strikes=n_strikes)
+        aside = value + float(gain[i].max(initial=-np.inf)) - _ASIDE
+        stays = np.maximum(aside, value)
+        is_note = struck > stays
+        came_from[i] = np.where(is_note, link, np.where(aside > value, _ASIDE_STRUCK, _NOT_STRUCK))
+        value = np.where(is_note, struck, stays)
+    return _trace(value, none_yet, came_from, aside_key=KEYS[np.argmax(gain, axis=1)] if n_strikes else KEYS[:0])
 
 
 _NOT_STRUCK: Final = -1
 _BEGINS: Final = -2
+_ASIDE_STRUCK: Final = -3
 
 
 def _trace(
-    value: NDArray[np.float64], none_yet: NDArray[np.float64], came_from: NDArray[np.int32], *, n_strikes: int
+    value: NDArray[np.float64],
+    none_yet: NDArray[np.float64],
+    came_from: NDArray[np.int32],
+    *,
+    aside_key: NDArray[np.int64],
 ) -> Walk:
     """Follow the links back from the best end."""
-    n_keys = value.shape[1]
+    n_keys, n_strikes = value.shape[1], came_from.shape[0]
     keys: list[int | None] = [None] * n_strikes
     gaits = [0] * n_strikes
     if value.size == 0 or value.max() <= none_yet.max():
@@ -165,6 +174,9 @@ def _trace(
         gaits[i] = gait
         link = int(came_from[i, gait, at])
         if link == _NOT_STRUCK:
+            continue
+        if link == _ASIDE_STRUCK:
+            keys[i] = int(aside_key[i])
             continue
         keys[i] = int(KEYS[at])
         if link == _BEGINS:
