@@ -205,7 +205,7 @@ def test_when_writing_fails_in_the_middle_the_older_result_stays(sounds: dict[st
 
 
 def test_a_reader_that_has_seen_enough_is_no_error(sounds: dict[str, Path]) -> None:
-    command = [sys.executable, "-m", "strikeline.cli.main", "listen", sounds["pass"], "--json", "-"]
+    command = [sys.executable, "-m", "strikeline.cli.main", "listen", str(sounds["pass"]), "--json", "-"]
     with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as process:
         assert process.stdout is not None
         assert process.stderr is not None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 import sys
+import textwrap
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -12,6 +13,7 @@ from strikeline.acoustics.listening import Listening, Note, Recording
 from strikeline.keyboard import key_name
 from strikeline.measured import Measured
 from strikeline.reports.figures import ABSENT, number, places_for, with_error
+from strikeline.reports.untold import gather_untold
 
 _NARROWEST_REMARKS: Final = 16
 
@@ -30,6 +32,11 @@ class _Column:
     left: bool = False
 
 
+def _figure(measured: Measured | None, *, factor: float = 1.0, plus: bool = False) -> str:
+    """Return value ± error with ordinary spaces, as other programs that read the table expect."""
+    return with_error(measured, factor=factor, plus=plus).replace("\N{NO-BREAK SPACE}", " ")
+
+
 def _only_value(measured: Measured | None) -> str:
     if measured is None:
         return ABSENT
@@ -37,8 +44,8 @@ def _only_value(measured: Measured | None) -> str:
 
 
 def _remarks(note: Note) -> str:
-    """Return the notices and, in short, what could not be told."""
-    unknown = [reason.split(":", 1)[0].strip() for reason in note.cannot_tell]
+    """Return the notices and, in short, which columns could not be told; the knock has none."""
+    unknown = [reason.split(":", 1)[0].strip() for reason in note.cannot_tell if not reason.startswith("knock")]
     cannot = [f"cannot tell: {', '.join(dict.fromkeys(unknown))}"] if unknown else []
     return "; ".join([*note.notices, *cannot])
 
@@ -47,10 +54,10 @@ _COLUMNS: Final = (
     _Column("note", lambda note: note.name or "?", 0, left=True),
     _Column("key", lambda note: ABSENT if note.key is None else str(note.key), 6),
     _Column("at s", lambda note: f"{note.onset_s:.2f}", 4),
-    _Column("f0 Hz", lambda note: with_error(note.f0_hz), 2),
-    _Column("cents", lambda note: with_error(note.pitch_cents, plus=True), 0),
-    _Column("B ×10⁻⁴", lambda note: with_error(note.inharmonicity_b, factor=1e4), 1),
-    _Column("brightness", lambda note: with_error(note.brightness), 1),
+    _Column("f0 Hz", lambda note: _figure(note.f0_hz), 2),
+    _Column("cents", lambda note: _figure(note.pitch_cents, plus=True), 0),
+    _Column("B ×10⁻⁴", lambda note: _figure(note.inharmonicity_b, factor=1e4), 1),
+    _Column("brightness", lambda note: _figure(note.brightness), 1),
     _Column("sustain dB/s", lambda note: _only_value(note.sustain_db_per_s), 3),
     _Column("level dB", lambda note: _only_value(note.level_db), 5),
     _Column("remarks", _remarks, 0, left=True),
@@ -73,12 +80,13 @@ def listening_table(listening: Listening, *, width: int | None) -> str:
     rows = [[column.head for column in columns], *(list(cells) for cells in zip(*bodies, strict=True))]
     widths = [max(len(row[i]) for row in rows) for i in range(len(columns))]
     lines = [_line(row, columns, widths, width) for row in rows]
-    parts = [_heading(listening), "", *lines, "", _legend(listening.recording)]
+    parts = [_heading(listening), "", *lines, "", _wrapped(_legend(listening.recording), width)]
     if dropped:
         names = ", ".join(column.head for column in dropped)
-        parts.append(f"Left out for want of room: {names}; a wider terminal or --json has them.")
+        parts.append(_wrapped(f"Left out for want of room: {names}; a wider terminal or --json has them.", width))
+    untold = [f"{one.what}: {one.why} ({one.notes})" for one in gather_untold(listening)]
     parts += _list("Warnings:", list(listening.recording.warnings), width)
-    parts += _list("Could not be told:", _reasons(listening.notes), width)
+    parts += _list("Could not be told:", untold, width)
     return "\n".join(parts)
 
 
@@ -135,24 +143,15 @@ def _legend(recording: Recording) -> str:
     )
 
 
-def _reasons(notes: Sequence[Note]) -> list[str]:
-    """Return every reason once, with the notes it holds for."""
-    by_reason: dict[str, list[str]] = {}
-    for note in notes:
-        for reason in note.cannot_tell:
-            by_reason.setdefault(reason, []).append(note.name or f"{note.onset_s:.1f} s")
-    return [f"{reason} ({', '.join(names)})" for reason, names in by_reason.items()]
-
-
 def _list(title: str, items: list[str], width: int | None) -> list[str]:
     if not items:
         return []
-    return ["", title, *(_wrapped(item, width) for item in items)]
+    return ["", title, *(_wrapped(item, width, bullet="- ") for item in items)]
 
 
-def _wrapped(item: str, width: int | None) -> str:
+def _wrapped(text: str, width: int | None, *, bullet: str = "") -> str:
     if width is None:
-        return f"- {item}"
-    import textwrap
-
-    return textwrap.fill(item, width=max(20, width), initial_indent="- ", subsequent_indent="  ")
+        return f"{bullet}{text}"
+    return textwrap.fill(
+        text, width=max(20, width), initial_indent=bullet, subsequent_indent=" " * len(bullet), break_on_hyphens=False
+    )
