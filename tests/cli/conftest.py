@@ -66,7 +66,7 @@ def sounds(tmp_path_factory: pytest.TempPathFactory, pass_samples: NDArray[np.fl
         "pass": pass_samples,
         "silence": np.zeros(5 * RATE_HZ, np.float32),
         "speech": speech(),
-        "clipped": np.clip(pass_samples * (3.0 / np.abs(pass_samples).max()), -1.0, 1.0),
+        "clipped": np.clip(pass_samples * (2.0 / np.abs(pass_samples).max()), -1.0, 1.0),
         "dead channel": np.stack([pass_samples, np.zeros_like(pass_samples)], axis=1),
         "dc": pass_samples + np.float32(0.2),
     }
