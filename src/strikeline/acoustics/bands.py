@@ -19,7 +19,7 @@ from strikeline.errors import InputError
 _PAD_S: Final = 0.25
 """Silence appended before transforming, so that the filter's ringing cannot wrap round to the onset."""
 
-_SETTLING: Final = 1.5
+SETTLING: Final = 1.5
 """The main lobe of the taper's impulse response ends 1.5 / half_width after the step at the onset; what follows of a
 neighbouring partial's step lies more than 80 dB below that partial."""
 
@@ -88,7 +88,7 @@ class Spectrum:
         slices = np.where(inside, self.bins[np.clip(index, 0, self.bins.size - 1)], 0.0) * taper
         signal = scipy.fft.ifft(scipy.fft.ifftshift(slices.astype(np.complex128), axes=1), axis=1)
         rate_hz = n_bins * self.bin_hz
-        first = int(np.ceil(_SETTLING / half_width_hz * rate_hz))
+        first = int(np.ceil(SETTLING / half_width_hz * rate_hz))
         last = int(self.duration_s * rate_hz) - first
         last = max(last, min(first + 8, n_bins))
         return Bands(

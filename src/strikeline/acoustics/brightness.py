@@ -21,24 +21,29 @@ from strikeline.measured import Measured
 
 Real = NDArray[np.float64]
 
-_REFERENCE_KEYS: Final = (1.0, 20.0, 40.0, 52.0, 64.0, 76.0, 88.0)
-_REFERENCE_HZ: Final = (700.0, 700.0, 800.0, 1000.0, 1400.0, 2300.0, 4300.0)
-_SEMITONES_PER_DB: Final = 0.35
-_SEMITONES_PER_DB_SE: Final = 0.15
+_KEYS: Final = (1.0, 16.0, 28.0, 40.0, 52.0, 64.0, 76.0, 88.0)
+_REFERENCE_HZ: Final = (700.0, 700.0, 740.0, 800.0, 1000.0, 1400.0, 2300.0, 4300.0)
+_SEMITONES_PER_DB: Final = (0.9, 1.1, 0.9, 0.7, 0.5, 0.35, 0.1, 0.0)
+"""How much brighter a blow one decibel louder sounds, measured on the open three-strength recordings of a grand
+(tests/real/test_brightness_real.py); towards the top a note has too few partials to show it."""
+_SEMITONES_PER_DB_SE: Final = 0.25
+"""Scatter of that slope from note to note, from the same recordings."""
+_REPEATABILITY_SEMITONES: Final = 0.3
+"""Scatter about that line, from the same recordings: what remains when only the blow differs."""
 _FEWEST: Final = 2
 
 
 def reference_centroid_hz(key: int) -> float:
-    """Return the centroid of an even, well-kept piano at a key, interpolated in the logarithm."""
-    return float(np.exp(np.interp(key, _REFERENCE_KEYS, np.log(_REFERENCE_HZ))))
+    """Return the centroid of an even, well-kept piano at a key, between the two open sets of recordings."""
+    return float(np.exp(np.interp(key, _KEYS, np.log(_REFERENCE_HZ))))
 
 
-def estimate_brightness(f_hz: Real, amplitude: Real, *, key: int) -> Measured | None:
-    """Return the brightness of one note in semitones above the reference.
+def estimate_brightness(f_hz: Real, amplitude: Real, amplitude_se: Real, *, key: int) -> Measured | None:
+    """Return the brightness of one note in semitones above the reference, before levelling.
 
     Parameters
     ----------
-    f_hz, amplitude : ndarray of float, shape (k,)
+    f_hz, amplitude, amplitude_se : ndarray of float, shape (k,)
         Partials that stand clear of the noise.
     key : int
         Key number, 49 for A4.
@@ -46,15 +51,30 @@ def estimate_brightness(f_hz: Real, amplitude: Real, *, key: int) -> Measured | 
     Returns
     -------
     Measured or None
-        ``None`` with fewer than two partials. The standard error is that of the jackknife over partials: how far the
-        figure would move if room and soundboard had coloured the partials differently.
+        ``None`` with fewer than two partials. The standard error is that of the noise in the amplitudes, carried
+        through C, with the repeatability of equal blows.
     """
     if f_hz.size < _FEWEST:
         return None
-    total, moment = amplitude.sum(), (f_hz * amplitude).sum()
-    reference_hz = reference_centroid_hz(key)
-    value = 12.0 * np.log2(moment / total / reference_hz)
-    left_out = 12.0 * np.log2((moment - f_hz * amplitude) / np.maximum(total - amplitude, 1e-300) / reference_hz)
-    count = f_hz.size
-    se = np.sqrt((count - 1) / count * np.sum((left_out - left_out.mean()) ** 2))
-    return Measured(float(value), float(se))
+    total = amplitude.sum()
+    centroid_hz = float(f_hz @ amplitude) / total
+    slope = 12.0 / np.log(2.0) * (f_hz - centroid_hz) / (centroid_hz * total)
+    se = np.hypot(np.sqrt(np.sum((slope * amplitude_se) ** 2)), _REPEATABILITY_SEMITONES)
+    return Measured(12.0 * float(np.log2(centroid_hz / reference_centroid_hz(key))), float(se))
+
+
+def levelled(brightness: Measured, *, key: int, louder_db: float) -> Measured:
+    """Return the brightness the note would have had if struck like its neighbours.
+
+    Parameters
+    ----------
+    brightness : Measured
+        From `estimate_brightness`.
+    key : int
+        Key number.
+    louder_db : float
+        Level of the note above the smooth level of its neighbours.
+    """
+    slope = float(np.interp(key, _KEYS, _SEMITONES_PER_DB))
+    slope_se = min(_SEMITONES_PER_DB_SE, slope)
+    return Measured(brightness.value - slope * louder_db, float(np.hypot(brightness.se, slope_se * louder_db)))

@@ -24,9 +24,9 @@ def estimate_decays(found: MeasuredPartials) -> tuple[Decay, ...]:
     """Return the decay of every partial, in order.
 
     *Early* is the rate at which the energy falls when the band first shows it (1.5 / half width after the onset), the
-    mean of the modes' rates weighted by their energy then: −d/dt Σ|a|²e^(−2αt) / Σ|a|²e^(−2αt), without the beat. *Late*
-    is the rate of the slower mode, if it falls at least 1.5 times slower and carries the sound before its end. One
-    damped sinusoid has one rate, the early one. A rate with a standard error above half of itself is left out.
+    mean of the modes' rates weighted by their energy then: −d/dt Σ|a|²e^(−2αt) / Σ|a|²e^(−2αt), without the beat.
+    *Late* is the rate of the slower mode, if it falls at least 1.5 times slower and carries the sound before its end.
+    One damped sinusoid has one rate, the early one. A rate with a standard error above half of itself is left out.
     """
     first_s, last_s = float(found.bands.time_s[0]), float(found.bands.time_s[-1])
     return tuple(

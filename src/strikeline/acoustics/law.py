@@ -23,6 +23,8 @@ _CENTS_PER_NEPER: Final = CENTS_PER_OCTAVE / float(np.log(2.0))
 _TRUSTED_SIGMA: Final = 2.0
 """Partials nearer than this count fully, farther ones less and less (bounded influence; 98 % efficient if normal)."""
 _KEPT_WEIGHT: Final = 0.5
+_KEPT_SHARE: Final = 0.8
+_FEWEST_WITH_OUTLIERS: Final = 5
 _FEWEST_DOF: Final = 0.5
 _NOISE_ALONE_QUANTILE: Final = 0.9999
 _PRIOR_DOF: Final = 3.0
@@ -111,7 +113,7 @@ def fit_law(
         before = state.sought
         scatter = _with_prior(_extra_scatter(series, state), state.weight, known_scatter_cents)
         state = _robust_step(series, state, scatter)
-        if np.all(np.abs(state.sought - before) < (1e-10, 1e-7 * state.sought[1])):
+        if np.all(np.abs(state.sought - before) < (1e-8, 1e-6 * state.sought[1])):
             break
     return _finished(series, state, scatter=scatter, t_factor=_t_factor(state.weight, known_scatter_cents))
 
@@ -146,8 +148,12 @@ class _State:
 def _step(series: _Series, sought: Real, weight: Real, sigma: Real) -> Real:
     slope = series.slopes(sought)
     scaled = slope * (weight / sigma**2)[:, None]
-    moved: Real = sought + np.linalg.solve(scaled.T @ slope, scaled.T @ series.departures(sought))
-    return np.array([moved[0], max(float(moved[1]), _SMALLEST_B)])
+    (a, b), (_, d) = scaled.T @ slope
+    p, q = scaled.T @ series.departures(sought)
+    determinant = a * d - b * b
+    return np.array(
+        [sought[0] + (d * p - b * q) / determinant, max(sought[1] + (a * q - b * p) / determinant, _SMALLEST_B)]
+    )
 
 
 def _robust_step(series: _Series, state: _State, scatter: float) -> _State:
@@ -160,13 +166,13 @@ def _noise_alone(series: _Series, state: _State) -> _State | None:
     """Return the efficient fit of the partials that are not outliers, if noise explains what it leaves."""
     kept = (state.weight > _KEPT_WEIGHT).astype(np.float64)
     dof = float(kept.sum()) - 2.0
-    if dof < 0.0:
+    if dof < 1.0 or (kept.sum() < kept.size and kept.sum() < max(_FEWEST_WITH_OUTLIERS, _KEPT_SHARE * kept.size)):
         return None
     sought = state.sought
     for _ in range(_N_NOISE_ROUNDS):
         sought = _step(series, sought, kept, series.se_cents)
     surprise = float(np.sum(kept * (series.departures(sought) / series.se_cents) ** 2))
-    if dof > 0.0 and surprise > scipy.special.chdtri(dof, 1.0 - _NOISE_ALONE_QUANTILE):
+    if surprise > scipy.special.chdtri(dof, 1.0 - _NOISE_ALONE_QUANTILE):
         return None
     return _State(sought, kept)
 
@@ -204,7 +210,7 @@ def _extra_scatter(series: _Series, state: _State) -> float:
     for _ in range(_N_NEWTON):  # convex and falling in the variance: Newton from 0 climbs to the root and stops there
         total = series.se_cents**2 + variance * series.unruly**2
         surplus = float(np.sum(square / total)) - dof
-        if surplus < 1e-3 * dof:
+        if surplus < 0.01 * dof:
             break
         variance += surplus / float(np.sum(square * series.unruly**2 / total**2))
     return float(np.sqrt(variance))

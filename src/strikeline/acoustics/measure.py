@@ -28,7 +28,8 @@ Real = NDArray[np.float64]
 _LONGEST_S: Final = 4.0
 """Sound beyond this adds little and would make long notes differ from short ones."""
 _SHORTEST_S: Final = 0.08
-_BLOW_S: Final = 0.02
+_EARLY_S: Final = 0.4
+_BLOW_S: Final = 0.04
 _LAST_DAMPED_KEY: Final = 70
 """F♯6: dampers end between E6 and G6 (from memory); above, every fall is the string's own."""
 _HIGHEST_SHARE: Final = 0.46
@@ -105,11 +106,13 @@ def measure_strike(strike: Strike, *, key: int, f0_start_hz: float, a4_hz: float
     clear = found.signal_to_noise_db > _CLEAR_DB
     pitch = _estimate_pitch(found, clear, track, key)
     reasons = list(pitch.reasons)
-    amplitude = np.sqrt(_early_power(found)[clear])
-    brightness = estimate_brightness(found.f_hz[clear], amplitude, key=key)
+    power, power_se = _early_power(found)
+    brightness = estimate_brightness(
+        found.f_hz[clear], np.sqrt(power[clear]), 0.5 * power_se[clear] / np.sqrt(power[clear]), key=key
+    )
     if brightness is None:
         reasons.append("brightness: fewer than two partials stand clear of the noise")
-    sustain = estimate_sustain_db_per_s(found.bands, found.single.noise_variance)
+    sustain = estimate_sustain_db_per_s(found.bands, found.double.noise_variance)
     if sustain is None:
         reasons.append("sustain: too short a sound, or the noise is reached too soon")
     knock = estimate_knock_db(
@@ -150,15 +153,17 @@ def _free_sound(strike: Strike, key: int) -> NDArray[np.float32]:
 
 def _law_hz(track: PartialTrack, highest_hz: float) -> Real:
     number = np.arange(1.0, highest_hz / track.f0_hz + 2.0)
-    return number * track.f0_hz * np.sqrt(1.0 + track.inharmonicity_b * number**2)
+    return np.asarray(number * track.f0_hz * np.sqrt(1.0 + track.inharmonicity_b * number**2))
 
 
-def _early_power(found: MeasuredPartials) -> Real:
-    """Return the mean square of each band over its first 0.4 s, less the noise."""
-    early = found.bands.time_s < found.bands.time_s[0] + 0.4
-    noise = np.where(found.is_double, found.double.noise_variance, found.single.noise_variance)
-    power = np.mean(np.abs(found.bands.signal[:, early]) ** 2, axis=1) - noise * found.bands.noise_share
-    return np.maximum(power, 1e-30)
+def _early_power(found: MeasuredPartials) -> tuple[Real, Real]:
+    """Return the mean square of each band over its first 0.4 s less the noise, and its standard error from noise."""
+    early = found.bands.time_s < found.bands.time_s[0] + _EARLY_S
+    noise = found.double.noise_variance * found.bands.noise_share
+    total = np.mean(np.abs(found.bands.signal[:, early]) ** 2, axis=1)
+    power = np.maximum(total - noise, 1e-3 * total + 1e-30)
+    looks = max(1.0, float(early.sum()) * found.bands.noise_share)
+    return power, np.sqrt((2.0 * power * noise + noise**2) / looks)
 
 
 def _estimate_pitch(found: MeasuredPartials, clear: NDArray[np.bool_], track: PartialTrack, key: int) -> _Pitch:
@@ -168,7 +173,7 @@ def _estimate_pitch(found: MeasuredPartials, clear: NDArray[np.bool_], track: Pa
     if number.size == 1:
         return _from_one_partial(found, clear, key)
     power = 10.0 ** (found.level_db[clear] / 10.0)
-    ideal = power[found.is_double[clear]].sum() < 0.5 * power.sum()
+    ideal = number.size > 2 and power[found.is_double[clear]].sum() < 0.5 * power.sum()
     known = _PLAIN_SCATTER_CENTS if key > _LAST_WOUND_KEY else _WOUND_SCATTER_CENTS
     law = fit_law(
         number,
@@ -215,7 +220,7 @@ def _unruliness(found: MeasuredPartials, clear: NDArray[np.bool_]) -> Real:
     """
     number, level_db = found.partial[clear], found.level_db[clear]
     faint = 10.0 ** ((_RULY_LEVEL_DB - (level_db - level_db.max())) / 10.0)
-    return np.sqrt((1.0 + (number / _RULY_PARTIALS) ** 4) * (1.0 + faint))
+    return np.asarray(np.sqrt((1.0 + (number / _RULY_PARTIALS) ** 4) * (1.0 + faint)))
 
 
 def _first_partial_se_cents(law: LawFit) -> float:
@@ -250,7 +255,7 @@ def _partials(found: MeasuredPartials, clear: NDArray[np.bool_], law: LawFit | N
             f_hz=Measured(float(found.f_hz[row]), float(found.se_hz[row])),
             level_db=Measured(float(found.level_db[row]), float(found.level_se_db[row])),
             decay_db_per_s=decays[row],
-            modes=_modes(found, row),
+            modes=_modes(found, int(row)),
             law_cents=float(law_cents[row]),
             in_law=bool(in_law[row]),
         )

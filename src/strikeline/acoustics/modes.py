@@ -28,6 +28,8 @@ _SLOWEST_PER_S: Final = 0.02
 """Smallest decay rate α allowed: 0.17 dB/s, slower than any piano string."""
 _USED_SHARE: Final = 0.6
 """Modes are looked for within this share of the band's half width, where the taper is flat or nearly so."""
+_SETTLED: Final = 1e-6
+"""Relative gain of the sum of squares: with 200 samples it moves an exponent by a hundredth of its error."""
 _START_SHARE: Final = 0.3
 _RIDGE: Final = 1e-9
 """Relative to the largest diagonal element: keeps two modes that fall together from dividing by zero."""
@@ -70,14 +72,14 @@ def fit_single_modes(bands: Bands, *, start: Complex | None = None) -> ModeFit:
 def fit_double_modes(bands: Bands, single: ModeFit) -> ModeFit:
     """Fit two damped sinusoids to each band: two strings, two polarisations, or prompt sound and aftersound."""
     start = _subspace_start(bands, n_modes=2)
-    fit = _refine(bands, start, n_steps=14)
+    fit = _refine(bands, start, n_steps=10)
     # Where the subspace start led nowhere, split the single mode into a fast and a slow one.
     split = np.stack([single.exponent[:, 0] * 1.0, single.exponent[:, 0]], axis=1)
     split = np.stack([split.real * [2.0, 0.4], split.imag], axis=0)
     worse = fit.residual > single.residual
     if not worse.any():
         return fit
-    other = _refine(bands, split[0] + 1j * split[1], n_steps=14)
+    other = _refine(bands, split[0] + 1j * split[1], n_steps=10)
     return _choose(other.residual < fit.residual, other, fit)
 
 
@@ -88,75 +90,115 @@ def needs_second_mode(bands: Bands, single: ModeFit, double: ModeFit) -> NDArray
     return np.asarray(2.0 * ratio > 2.0 * _TWO_MODE_EVIDENCE)
 
 
-def _refine(bands: Bands, exponent: Complex, *, n_steps: int) -> ModeFit:
-    signal, time_s = bands.signal, bands.time_s
+def _refine(bands: Bands, start: Complex, *, n_steps: int) -> ModeFit:
+    """Improve all bands together; those that have settled are left alone while the others go on."""
     widest = 2 * np.pi * bands.half_width_hz * _USED_SHARE
-    exponent = _within(exponent, widest)
-    damping = np.full(signal.shape[0], 1e-3)
-    basis, gram, amplitude, error, cost = _project(signal, time_s, exponent)
+    result = _within(start, widest)
+    active = np.arange(bands.signal.shape[0])
+    damping = np.full(active.size, 1e-3)
+    now = _project(bands.signal, bands.time_s, result)
     for _ in range(n_steps):
-        jacobian = _jacobian(time_s, basis, gram, amplitude)
-        curvature = jacobian.conj().swapaxes(1, 2) @ jacobian
-        slope = jacobian.conj().swapaxes(1, 2) @ error[..., None]
-        tried = _within(exponent + np.linalg.solve(_damped(curvature, damping), slope)[..., 0], widest)
-        new = _project(signal, time_s, tried)
-        better = new[4] < cost
-        settled = np.abs(cost - new[4]) <= 1e-10 * cost
-        exponent = np.where(better[:, None], tried, exponent)
-        basis = np.where(better[:, None, None], new[0], basis)
-        gram = np.where(better[:, None, None], new[1], gram)
-        amplitude = np.where(better[:, None], new[2], amplitude)
-        error = np.where(better[:, None], new[3], error)
-        cost = np.where(better, new[4], cost)
+        tried = _within(now.exponent + _step(now, bands.time_s, damping), widest)
+        new = _project(now.signal, bands.time_s, tried)
+        better = new.cost < now.cost
+        settled = np.abs(now.cost - new.cost) <= _SETTLED * now.cost
+        now = now.replaced(better, new)
+        result[active] = now.exponent
         damping = np.where(better, damping * 0.2, damping * 8.0)
         if settled.all():
             break
-    return _finished(bands, exponent, basis, gram, amplitude, cost)
+        now, active, damping = now.rows(~settled), active[~settled], damping[~settled]
+    return _finished(bands, _project(bands.signal, bands.time_s, result))
 
 
-def _finished(
-    bands: Bands, exponent: Complex, basis: Complex, gram: Complex, amplitude: Complex, cost: Real
-) -> ModeFit:
-    n_modes = exponent.shape[1]
-    dof = max(bands.time_s.size * bands.noise_share - 2 * n_modes, 1.0)
-    noise_variance = cost / dof
-    full = np.concatenate([basis, bands.time_s[:, None] * basis * amplitude[:, None, :]], axis=2)
-    information = full.conj().swapaxes(1, 2) @ full
-    variance = np.real(np.einsum("kii->ki", np.linalg.inv(_damped(information, np.zeros(cost.size)))))
+@dataclass(frozen=True, slots=True, eq=False)
+class _Projection:
+    """Some bands, their modes at given exponents, and the best amplitudes for them."""
+
+    signal: Complex
+    """Shape (k, m)."""
+    exponent: Complex
+    """Shape (k, n)."""
+    basis: Complex
+    """Shape (k, n, m)."""
+    gram: Complex
+    """Shape (k, n, n)."""
+    amplitude: Complex
+    """Shape (k, n)."""
+    error: Complex
+    """Shape (k, m)."""
+    cost: Real
+    """Shape (k,)."""
+
+    def rows(self, chosen: NDArray[np.bool_]) -> _Projection:
+        return self if chosen.all() else _Projection(*(getattr(self, name)[chosen] for name in self.__slots__))
+
+    def replaced(self, chosen: NDArray[np.bool_], new: _Projection) -> _Projection:
+        if chosen.all():
+            return new
+        for name in ("exponent", "basis", "gram", "amplitude", "error", "cost"):
+            getattr(self, name)[chosen] = getattr(new, name)[chosen]
+        return self
+
+
+def _project(signal: Complex, time_s: Real, exponent: Complex) -> _Projection:
+    basis = _geometric(exponent, time_s)
+    gram = basis.conj() @ basis.swapaxes(1, 2)
+    gram = gram + (_RIDGE * _diagonal(gram).max(axis=1) + _TINY)[:, None, None] * np.eye(gram.shape[1])
+    amplitude = np.linalg.solve(gram, basis.conj() @ signal[..., None])[..., 0]
+    error = signal - (amplitude[:, None, :] @ basis)[:, 0]
+    cost = np.einsum("km,km->k", error.real, error.real) + np.einsum("km,km->k", error.imag, error.imag)
+    return _Projection(signal, exponent, basis, gram, amplitude, error, cost)
+
+
+def _geometric(exponent: Complex, time_s: Real) -> Complex:
+    """Return exp(exponent·time), shape (k, n, m), by products of two short progressions instead of m exponentials."""
+    step_s = time_s[1] - time_s[0]
+    n_fine = max(2, int(np.sqrt(time_s.size)))
+    n_coarse = -(-time_s.size // n_fine)
+    fine = np.exp(exponent[..., None] * (step_s * np.arange(n_fine)))
+    coarse = np.exp(exponent[..., None] * (time_s[0] + step_s * n_fine * np.arange(n_coarse)))
+    whole = (coarse[..., :, None] * fine[..., None, :]).reshape(*exponent.shape, -1)
+    return np.ascontiguousarray(whole[..., : time_s.size])
+
+
+def _step(now: _Projection, time_s: Real, damping: Real) -> Complex:
+    """Return the Levenberg-Marquardt step of the exponents.
+
+    The Jacobian is how the modelled signal moves with each exponent, less what the amplitudes can follow.
+    """
+    moved = time_s * now.basis * now.amplitude[..., None]
+    followed = np.linalg.solve(now.gram, now.basis.conj() @ moved.swapaxes(1, 2))
+    jacobian = moved - followed.swapaxes(1, 2) @ now.basis
+    curvature = jacobian.conj() @ jacobian.swapaxes(1, 2)
+    return np.asarray(np.linalg.solve(_damped(curvature, damping), jacobian.conj() @ now.error[..., None])[..., 0])
+
+
+def _finished(bands: Bands, fit: _Projection) -> ModeFit:
+    n_modes = fit.exponent.shape[1]
+    noise_variance = fit.cost / max(bands.time_s.size * bands.noise_share - 2 * n_modes, 1.0)
+    full = np.concatenate([fit.basis, bands.time_s * fit.basis * fit.amplitude[..., None]], axis=1)
+    information = full.conj() @ full.swapaxes(1, 2)
+    variance = _diagonal(np.linalg.inv(_damped(information, np.zeros(fit.cost.size))))
     variance = np.maximum(variance, 0.0) * noise_variance[:, None] / 2
     return ModeFit(
-        exponent=exponent,
-        amplitude=amplitude,
+        exponent=fit.exponent,
+        amplitude=fit.amplitude,
         exponent_sd=np.sqrt(variance[:, n_modes:]),
-        amplitude_rel_sd=np.sqrt(variance[:, :n_modes]) / np.maximum(np.abs(amplitude), 1e-300),
-        gram=gram,
-        residual=cost,
+        amplitude_rel_sd=np.sqrt(variance[:, :n_modes]) / np.maximum(np.abs(fit.amplitude), 1e-300),
+        gram=fit.gram,
+        residual=fit.cost,
         energy=np.sum(np.abs(bands.signal) ** 2, axis=1),
         noise_variance=noise_variance,
     )
 
 
-def _project(signal: Complex, time_s: Real, exponent: Complex) -> tuple[Complex, Complex, Complex, Complex, Real]:
-    """Return modes, their Gram matrix, the best amplitudes, what they leave, and its energy."""
-    basis = np.exp(exponent[:, None, :] * time_s[None, :, None])
-    adjoint = basis.conj().swapaxes(1, 2)
-    gram = adjoint @ basis
-    diagonal = np.real(np.einsum("kii->ki", gram))
-    ridge = _RIDGE * diagonal.max(axis=1) + _TINY
-    ridged = gram + ridge[:, None, None] * np.eye(gram.shape[1])
-    amplitude = np.linalg.solve(ridged, adjoint @ signal[..., None])[..., 0]
-    error = signal - (basis @ amplitude[..., None])[..., 0]
-    return basis, ridged, amplitude, error, np.sum(np.abs(error) ** 2, axis=1)
-
-
-def _jacobian(time_s: Real, basis: Complex, gram: Complex, amplitude: Complex) -> Complex:
-    """Return how the modelled signal moves with each exponent, less what the amplitudes can follow."""
-    moved = time_s[None, :, None] * basis * amplitude[:, None, :]
-    return moved - basis @ np.linalg.solve(gram, basis.conj().swapaxes(1, 2) @ moved)
+def _diagonal(matrices: Complex) -> Real:
+    return np.real(np.einsum("kii->ki", matrices))
 
 
 def _damped(curvature: Complex, damping: Real) -> Complex:
-    diagonal = np.real(np.einsum("kii->ki", curvature))
+    diagonal = _diagonal(curvature)
     lift = diagonal * damping[:, None] + 1e-11 * diagonal.max(axis=1, keepdims=True) + _TINY
     return curvature + lift[:, :, None] * np.eye(curvature.shape[1])
 

@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from strikeline.acoustics.bands import Bands, Spectrum
+from strikeline.acoustics.bands import SETTLING, Bands, Spectrum
 from strikeline.acoustics.modes import ModeFit, fit_double_modes, fit_single_modes, needs_second_mode
 from strikeline.units import DB_PER_NEPER, cents_from_ratio
 
@@ -108,11 +108,12 @@ def measure_partials(
         one = fit_single_modes(wide, start=single.exponent[~is_double] + 2j * np.pi * moved[:, None])
         found = _replaced(found, ~is_double, _frequencies(wide, one, one, np.zeros(wide.centre_hz.size, dtype=bool)))
     if is_double.any():
-        narrow_hz = min(bands.half_width_hz, max(_NARROW_HZ, _NARROW_CYCLES / spectrum.duration_s))
-        narrow = spectrum.bands(expected_hz[is_double], half_width_hz=narrow_hz)
-        one = fit_single_modes(narrow)
-        two = fit_double_modes(narrow, one)
-        found = _replaced(found, is_double, _frequencies(narrow, one, two, needs_second_mode(narrow, one, two)))
+        narrow_hz = _narrow_hz(spectrum, -single.exponent.real[is_double, 0])
+        if narrow_hz < bands.half_width_hz:
+            narrow = spectrum.bands(expected_hz[is_double], half_width_hz=narrow_hz)
+            one = fit_single_modes(narrow)
+            two = fit_double_modes(narrow, one)
+            found = _replaced(found, is_double, _frequencies(narrow, one, two, needs_second_mode(narrow, one, two)))
     onset = [
         np.where(is_double, d, s) for s, d in zip(_onset_power(bands, single), _onset_power(bands, double), strict=True)
     ]
@@ -129,6 +130,11 @@ def measure_partials(
         double=double,
         bands=bands,
     )
+
+
+def _narrow_hz(spectrum: Spectrum, decay_per_s: Real) -> float:
+    """Return the half width of the narrow band: it must settle before the partials have fallen by 6 dB."""
+    return max(_NARROW_HZ, _NARROW_CYCLES / spectrum.duration_s, SETTLING * float(np.median(decay_per_s)) / np.log(2.0))
 
 
 def _frequencies(bands: Bands, single: ModeFit, double: ModeFit, is_double: NDArray[np.bool_]) -> _Frequencies:
