@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from strikeline.acoustics.evenness_fit import MIN_NOTES, Series, Shift, TrendFit, find_break, fit_trend
 from strikeline.acoustics.evenness_quantities import INHARMONICITY, PITCH, QUANTITIES, Quantity
 from strikeline.acoustics.listening import Listening, Note
-from strikeline.keyboard import A4_KEY
+from strikeline.keyboard import A4_KEY, HIGHEST_KEY, LOWEST_KEY
 from strikeline.measured import Measured
 from strikeline.physics.stretch import natural_stretch, typical_inharmonicity_b
 
@@ -170,8 +170,9 @@ def judge_evenness(listening: Listening) -> Evenness:
     """
     notes = listening.best_by_key()
     n_looks = max(1, sum(_count(notes.values(), quantity) >= MIN_NOTES for quantity in QUANTITIES))
-    scale_break = _scale_break(notes)
-    b_evenness = _judge(notes, INHARMONICITY, scale_break, n_looks)
+    typical_log_b = {key: float(np.log(typical_inharmonicity_b(key))) for key in range(LOWEST_KEY, HIGHEST_KEY + 1)}
+    scale_break = _scale_break(notes, typical_log_b)
+    b_evenness = _judge(notes, INHARMONICITY, scale_break, n_looks, base=typical_log_b)
     compass = listening.recording.compass
     low, high = (
         (min(notes, default=1), max(notes, default=88)) if compass is None else (compass.lowest, compass.highest)
@@ -230,9 +231,13 @@ def _series(notes: dict[int, Note], quantity: Quantity) -> Series | None:
     )
 
 
-def _scale_break(notes: dict[int, Note]) -> Break | None:
+def _scale_break(notes: dict[int, Note], typical_log_b: dict[int, float]) -> Break | None:
+    """Find the break in ln B less that of a typical piano, whose bend in the tenor would else look like a step."""
     series = _series(notes, INHARMONICITY)
-    found = None if series is None else find_break(series, candidates=BREAK_CANDIDATES)
+    if series is None:
+        return None
+    typical = np.array([typical_log_b[int(key)] for key in series.keys])
+    found = find_break(replace(series, values=series.values - typical), candidates=BREAK_CANDIDATES)
     return None if found is None else Break(after_key=found[0], p_false=found[1])
 
 

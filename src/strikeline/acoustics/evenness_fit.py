@@ -35,6 +35,8 @@ of the Iowa grand has a standard deviation of 1.25 semitones by the median devia
 §4). The number itself is a choice, kept because simulated pianos with t5 scatter then raise less than one false alarm a
 sheet.
 """
+_BREAK_CHANCE: Final = 0.02
+"""A break is named up to this chance; smooth simulated scales then show one in about 1 of 20."""
 _MAX_SHIFTS: Final = 14
 _SHORT_RUN: Final = 4
 _N_REFINED: Final = 6
@@ -175,7 +177,7 @@ def find_break(series: Series, *, candidates: range) -> tuple[int, float] | None
     -------
     tuple of int and float, or None
         Last key below the break, and the bound on the chance that a piano without a break shows such a step.
-        ``None`` if that chance is above 5 %.
+        ``None`` if that chance is above 2 %.
     """
     plain = TrendShape.of(series.keys, max_degree=series.max_degree, break_after=None)
     scale = _scale_from_differences(series, plain.columns(series.keys))
@@ -195,7 +197,7 @@ def find_break(series: Series, *, candidates: range) -> tuple[int, float] | None
         p = min(1.0, 2.0 * len(usable) * float(student_t.sf(abs(beta[column]) / spread, dof)))
         if best is None or p < best[1]:
             best = (after, p)
-    return best if best is not None and best[1] <= 0.05 else None
+    return best if best is not None and best[1] <= _BREAK_CHANCE else None
 
 
 def _heard_on_both_sides(keys: Floats, after: float, *, n: int = 5) -> bool:

@@ -44,8 +44,8 @@ class Quantity:
     wander_ratio: float
     """Standard deviation of the slow drift over the scatter."""
     max_degree: int
-    """Degree of the trend's polynomial: cubic, but quartic for ln B, where a cubic left the Iowa grand with a drift of
-    0.33 and a quartic with 0.06."""
+    """Degree of the trend's polynomial: cubic; quartic for ln B, where a cubic left the Iowa grand with a drift of 0.33
+    and a quartic with 0.06; quadratic for brightness, which has the trend of an even piano taken off already."""
     wander_keys: float
     """Length of the slow drift, in keys: standard deviation of its Gaussian kernel."""
     decimals: int
@@ -105,7 +105,7 @@ BRIGHTNESS: Final = Quantity(
     scatter=_constant(1.25),
     wander_ratio=0.6,
     wander_keys=3.0,
-    max_degree=3,
+    max_degree=2,
     decimals=1,
 )
 SUSTAIN: Final = Quantity(
