@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import errno
-import os
 import struct
 from pathlib import Path
 
@@ -66,7 +65,11 @@ def test_a_file_without_permission_is_refused(tmp_path: Path, monkeypatch: pytes
 
 
 @pytest.mark.parametrize("name", ["a.wav", "a.mp3", "a.flac", "a.ogg", "a.m4a", "a.aac", "a.webm", "a"])
-@pytest.mark.parametrize("content", [b"Dear owner, the piano is fine.\n" * 300, bytes(5000), os.urandom(5000), b"R"])
+@pytest.mark.parametrize(
+    "content",
+    [b"Dear owner, the piano is fine.\n" * 300, bytes(5000), np.random.default_rng(5).bytes(5000), b"R"],
+    ids=["a letter", "zeros", "random bytes", "one byte"],
+)
 def test_what_is_no_sound_is_refused_whatever_its_name(
     tmp_path: Path, name: str, content: bytes, capfd: pytest.CaptureFixture[str]
 ) -> None:
@@ -184,6 +187,40 @@ def test_damage_in_the_middle_of_an_mp3_moves_the_rest_by_the_lost_frames_at_mos
     samples, broke_off = read(damaged_in_the_middle(path))
     assert broke_off is not None
     assert 0 <= len(whole) - len(samples) <= 3 * 1152, "300 bytes touch two or three frames of 384 bytes"
+
+
+FRAGMENTED = {"movflags": "frag_keyframe+empty_moov+default_base_moof", "frag_duration": "500000"}
+
+
+def test_a_recording_in_fragments_is_read_whole_and_up_to_where_it_breaks_off(tmp_path: Path) -> None:
+    """Recorders in browsers write MP4 in fragments, so that an interrupted one can be read."""
+    truth = decaying_note(48000, seconds=6.0)
+    path = encode(tmp_path / "a.mp4", truth, sample_rate_hz=48000, codec="aac", options=FRAGMENTED)
+    whole, nothing_said = read(path)
+    assert nothing_said is None
+    assert_close(len(whole) / 48000, 6.0, rtol=0, atol=0.05, why="to the frame")
+    samples, broke_off = read(cut(path, 0.6))
+    assert broke_off is not None
+    assert 0.4 * len(whole) < len(samples) < 0.7 * len(whole)
+
+
+def test_a_webm_of_a_browser_without_length_or_index_is_read(tmp_path: Path) -> None:
+    truth = decaying_note(48000, seconds=3.0)
+    path = encode(tmp_path / "a.webm", truth, sample_rate_hz=48000, codec="libopus", options={"live": "1"})
+    samples, nothing_said = read(path)
+    assert nothing_said is None
+    assert open_sound(path).duration_s is None
+    assert_close(len(samples) / 48000, 3.0, rtol=0, atol=0.03, why="to the frame")
+
+
+def test_a_file_that_vanishes_while_it_is_in_use_is_not_found(tmp_path: Path) -> None:
+    path = write_pcm(tmp_path / "a.wav", clicks(RATE), sample_rate_hz=RATE)
+    sound = open_sound(path)
+    path.unlink()
+    with pytest.raises(NotFoundError, match="no such file"):
+        next(sound.blocks())
+    with pytest.raises(NotFoundError, match="no such file"):
+        assert sound.sha256
 
 
 def test_samples_that_are_not_numbers_become_zero_with_a_word(tmp_path: Path) -> None:

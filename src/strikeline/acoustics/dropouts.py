@@ -14,6 +14,8 @@ _EDGE_S: Final = 1e-3
 _CONTEXT_S: Final = 0.02
 _EDGE_PEAK: Final = 2e-3
 """Sound on both edges of a hole reaches −54 dB re full scale: 65 steps of 16 bits, never natural zeros."""
+_EDGE_STEPS: Final = 20
+"""And so many of the file's own steps, for recordings of 8 bits."""
 _EDGE_RATIO: Final = 0.1
 """Sound that was faded out or in has died at the edge; sound that was torn has not."""
 
@@ -52,17 +54,19 @@ class Dropouts:
         edges = np.diff(np.concatenate([[0], (samples == 0).view(np.int8), [0]]))
         firsts, ends = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
         right_size = (ends - firsts >= self._shortest) & (ends - firsts <= self._longest)
+        size = np.abs(samples)
+        least = max(_EDGE_PEAK, _EDGE_STEPS * float(size[size > 0].min(initial=1.0)))
         inside = (firsts >= self._context) & (ends + self._context <= len(samples))
         for first, end in zip(firsts[right_size & inside].tolist(), ends[right_size & inside].tolist(), strict=True):
             start_s = (offset + first) / self._rate
             if self.spans_s and start_s <= self.spans_s[-1][0]:
                 continue  # seen with the block before
-            before = np.abs(samples[first - self._context : first])
-            after = np.abs(samples[end : end + self._context])
-            if self._is_torn(before[::-1]) and self._is_torn(after):
+            before = size[first - self._context : first][::-1]
+            after = size[end : end + self._context]
+            if self._is_torn(before, least) and self._is_torn(after, least):
                 self.spans_s.append((start_s, (offset + end) / self._rate))
 
-    def _is_torn(self, away: NDArray[np.float32]) -> bool:
-        """Return whether sound is there right at the edge; `away` begins at the edge."""
+    def _is_torn(self, away: NDArray[np.float32], least: float) -> bool:
+        """Return whether sound of `least` or more is there right at the edge, where `away` begins."""
         at_edge = float(away[: self._edge].max())
-        return at_edge >= max(_EDGE_PEAK, _EDGE_RATIO * float(away.max()))
+        return at_edge >= max(least, _EDGE_RATIO * float(away.max()))

@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, BinaryIO, Final
 
 import av
 import av.error
@@ -63,7 +63,7 @@ def opened(path: Path) -> Iterator[tuple[InputContainer, AudioStream]]:
         raise error_in_words(error, path, doing="read") from error
     with file:
         try:
-            container = av.open(file, "r", options={"format_whitelist": DEMUXERS}, metadata_errors="replace")
+            container = _container_of(file)
         except av.error.FFmpegError as error:
             raise StoreError(
                 f"cannot read {path}: it is not a sound or video file of a known kind, or its beginning is damaged; "
@@ -71,6 +71,27 @@ def opened(path: Path) -> Iterator[tuple[InputContainer, AudioStream]]:
             ) from error
         with container:
             yield container, _sound_of(container, path)
+
+
+class _OneWay:
+    """A file that can only be read on, never back."""
+
+    def __init__(self, file: BinaryIO) -> None:
+        self.read = file.read
+
+
+def _container_of(file: BinaryIO) -> InputContainer:
+    try:
+        return _open(file)
+    except av.error.FFmpegError:
+        # An MP4 in fragments that breaks off within the header of a fragment: where FFmpeg can jump it reads all these
+        # headers first and gives up; reading on only, it gives what lies before.
+        file.seek(0)
+        return _open(_OneWay(file))
+
+
+def _open(file: BinaryIO | _OneWay) -> InputContainer:
+    return av.open(file, "r", options={"format_whitelist": DEMUXERS}, metadata_errors="replace")
 
 
 def _sound_of(container: InputContainer, path: Path) -> AudioStream:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
+from io import BufferedReader
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -67,11 +69,8 @@ class SoundFile:
     def sha256(self) -> str:
         """Hash of the file, hexadecimal; computed when first asked for, in pieces."""
         if self._sha256 is None:
-            try:
-                with self.path.open("rb") as file:
-                    self._sha256 = hashlib.file_digest(file, "sha256").hexdigest()
-            except OSError as error:
-                raise error_in_words(error, self.path, doing="read") from error
+            with _bytes_of(self.path) as file:
+                self._sha256 = hashlib.file_digest(file, "sha256").hexdigest()
         return self._sha256
 
     @property
@@ -101,7 +100,7 @@ class SoundFile:
             yield from decoding.blocks()
         faults = list(decoding.damage)
         got_s = decoding.n_samples / decoding.sample_rate_hz
-        with self.path.open("rb") as file:
+        with _bytes_of(self.path) as file:
             cut = find_cut(file)
         if cut is None and promised_s is not None and got_s < promised_s - _SHORTFALL_S:
             cut = f"the file breaks off after {got_s:.1f} s of the {promised_s:.1f} s it announces"
@@ -153,26 +152,33 @@ def open_sound(path: Path) -> SoundFile:
         )
 
 
-def _check(path: Path) -> None:
-    """Refuse what cannot be a sound file, saying why."""
+@contextmanager
+def _bytes_of(path: Path) -> Iterator[BufferedReader]:
+    """Open a file for reading; what fails on the way is said in words."""
     try:
-        if path.is_dir():
-            raise StoreError(f"cannot read {path}: it is a folder; name a sound file in it")
         with path.open("rb") as file:
-            if not file.read(1):
-                raise StoreError(f"cannot read {path}: the file is empty; copy it again from the recorder")
-            if lacks_index(file):
-                raise StoreError(
-                    f"cannot read {path}: the recording was never closed, its index (moov) is missing; "
-                    "copy it again from the phone, or mend it with a program that rebuilds MP4 files"
-                )
+            yield file
     except OSError as error:
         raise error_in_words(error, path, doing="read") from error
 
 
+def _check(path: Path) -> None:
+    """Refuse what cannot be a sound file, saying why."""
+    if path.is_dir():
+        raise StoreError(f"cannot read {path}: it is a folder; name a sound file in it")
+    with _bytes_of(path) as file:
+        if not file.read(1):
+            raise StoreError(f"cannot read {path}: the file is empty; copy it again from the recorder")
+        if lacks_index(file):
+            raise StoreError(
+                f"cannot read {path}: the recording was never closed, its index (moov) is missing; "
+                "copy it again from the phone, or mend it with a program that rebuilds MP4 files"
+            )
+
+
 def _duration_s(path: Path, container: InputContainer, stream: AudioStream) -> float | None:
     """Return the length the file claims; for a WAV what it really holds."""
-    with path.open("rb") as file:
+    with _bytes_of(path) as file:
         wav_s = wav_length_s(file)
     if wav_s is not None:
         return wav_s[1]
@@ -186,7 +192,7 @@ def _promised_s(path: Path, container: InputContainer, stream: AudioStream) -> f
     if stream.duration is not None and stream.time_base is not None:
         is_exact = container.format.name in _EXACT_LENGTHS
         if container.format.name == "mp3":
-            with path.open("rb") as file:
+            with _bytes_of(path) as file:
                 is_exact = announces_mp3_length(file)
         return float(stream.duration * stream.time_base) if is_exact else None
     is_sound_only = not container.streams.video
