@@ -1,7 +1,7 @@
 """A listening nobody recorded: an invented 85-note upright, flat, with worn hammers in the middle.
 
-Brightness is 4 semitones up from F3 to C5, F5 is 20 cents flat, B of D6 is a third high, three notes are hard to read, one
-key does not sound. All other departures are the scatter of a well-kept piano.
+Brightness is 4 semitones up from F3 to C5, F5 is 20 cents flat, B of D6 is a third high, three notes are hard to read,
+one key does not sound. All other departures are the scatter of a well-kept piano.
 """
 
 from __future__ import annotations

@@ -62,6 +62,8 @@ def how_far(standout: Standout) -> str:
         return plus_minus(f"{abs(standout.departure.value):.{places}f}", f"{half:.{places}f}", unit)
     if standout.low * standout.high <= 0.0:
         return f"up to {high:.{places}f}{NO_BREAK}{unit}"
+    if f"{low:.{places}f}" == f"{high:.{places}f}":
+        return f"about {high:.{places}f}{NO_BREAK}{unit}"
     return f"{low:.{places}f} to {high:.{places}f}{NO_BREAK}{unit}"
 
 
