@@ -34,7 +34,19 @@ class InputError(StrikelineError, ValueError):
 
     @classmethod
     def of(cls, name: str, value: Any, expected: str, *, advice: str = "") -> InputError:
-        """Build the usual sentence ``name = value, expected …; advice``."""
+        """Build the usual sentence ``name = value, expected …; advice``.
+
+        Parameters
+        ----------
+        name : str
+            Name of the argument, with its unit.
+        value : any
+            What was given.
+        expected : str
+            What would have been right, to follow the word "expected".
+        advice : str
+            The next step, if there is one.
+        """
         tail = f"; {advice}" if advice else ""
         return cls(f"{name} = {value!r}, expected {expected}{tail}", name=name, value=value, expected=expected)
 

@@ -63,7 +63,19 @@ class Performance:
         return replace(self, disturbances=(*self.disturbances, *disturbances))
 
     def interrupted(self, kind: DisturbanceKind, *, after_blow: int, duration_s: float, peak_db: float) -> Performance:
-        """Return the same pass with a pause after blow number `after_blow` (from 0), filled with a noise."""
+        """Return the same pass with a pause after one blow, filled with a noise.
+
+        Parameters
+        ----------
+        kind : DisturbanceKind
+            What is heard in the pause.
+        after_blow : int
+            Number of the blow before the pause, from 0.
+        duration_s : float
+            Length of the noise; the pause is a little longer.
+        peak_db : float
+            Peak level of the noise, dB re full scale.
+        """
         if not 0 <= after_blow < len(self.blows):
             raise InputError.of("after_blow", after_blow, f"0 to {len(self.blows) - 1}")
         blow = self.blows[after_blow]
@@ -118,7 +130,16 @@ def every_note_twice(keys: Sequence[int]) -> tuple[int, ...]:
 
 
 def with_wrong_strike(keys: Sequence[int], *, at: int, wrong_key: int) -> tuple[int, ...]:
-    """Return the keys with a wrong one struck before number `at` (from 0), which is then played as meant.
+    """Return the keys with a wrong one struck before one of them, which is then played as meant.
+
+    Parameters
+    ----------
+    keys : sequence of int
+        Keys as meant.
+    at : int
+        Place of the key that is missed at first, from 0.
+    wrong_key : int
+        What is struck instead.
 
     Examples
     --------
