@@ -29,7 +29,7 @@ _STILL_ATTACK_DB: Final = 5.0
 _STIFF_NATS: Final = 6.0
 _NATS_PER_STIFF_NAT: Final = 2.0
 _MOST_STIFF_NATS: Final = 14.0
-"""Below key 62 real and generated notes gain 4 nats or more by their stiffness (600 strikes), generated voices less than
+"""Below key 62 real and generated notes gain 4 nats or more by their stiffness (600 strikes), voices less than
 5 but for a few in 180 syllables."""
 _VOICE_BELOW_KEY: Final = 56.0
 _VOICE_NEVER_ABOVE_KEY: Final = 68.0
@@ -113,5 +113,6 @@ def _note_nats(
     )
     step_db = _FULL_STEP_DB if steadiness.step_db is None else steadiness.step_db
     swells = min(_NATS_PER_STEP_DB * max(_FULL_STEP_DB - step_db, 0.0), _MOST_STEP_NATS)
-    goes_on = _NATS_PER_OLD_SHARE * max(_ALL_NEW - new_share, 0.0) * float(np.clip((12.0 - step_db) / 6.0, 0.0, 1.0))
+    is_no_step = float(np.clip((12.0 - step_db) / 6.0, 0.0, 1.0))
+    goes_on = _NATS_PER_OLD_SHARE * max(_ALL_NEW - new_share, 0.0) * is_no_step
     return np.asarray(from_comb - goes_on - swells - (voice + harmonic) * could_be_voice)

@@ -34,6 +34,9 @@ _NEIGHBOURS: Final = 3
 _FAINT_DB: Final = 6.0
 _NATS_PER_FAINT_DB: Final = 0.25
 _MOST_FAINT_NATS: Final = 4.0
+_SURE_NATS: Final = 8.0
+_HASTY_SHARE: Final = 0.4
+_MOST_HASTY_NATS: Final = 5.0
 _NEAR_CENTS: Final = 150.0
 _COMPASS_NATS: Final = 8.0
 _END_NATS: Final = 3.0
@@ -141,12 +144,12 @@ _SPREAD_CENTS: Final = _spread_cents()
 def _readings(evidence: Sequence[StrikeEvidence], *, compass: Compass | None, key: int | None) -> list[_Reading]:
     """All readings of the pass, best first: one for each pitch level that fits its fractional positions."""
     gaits = usual_gaits(extra_step=_usual_step(evidence))
-    faint = _faint_nats(evidence)
+    doubtful = _faint_nats(evidence) + _hasty_nats(evidence)
     readings = []
     for level in _levels(evidence):
         gain = np.zeros((len(evidence), KEYS.size))
         for i, strike in enumerate(evidence):
-            gain[i] = _gain(strike, level) - faint[i]
+            gain[i] = _gain(strike, level) - doubtful[i]
         if compass is not None:
             gain[:, ~np.isin(KEYS, list(compass))] = -np.inf
         if key is not None:
@@ -166,6 +169,16 @@ def _faint_nats(evidence: Sequence[StrikeEvidence]) -> NDArray[np.float64]:
                 softer_db = earlier.new_level_db[0] - strike.new_level_db[0]
                 price[i] = max(price[i], _NATS_PER_FAINT_DB * (softer_db - _FAINT_DB))
     return np.minimum(price, _MOST_FAINT_NATS)
+
+
+def _hasty_nats(evidence: Sequence[StrikeEvidence]) -> NDArray[np.float64]:
+    """Price of lasting much shorter than the notes of this pass: syllables do."""
+    length_s = np.array([strike.end_s - strike.onset_s for strike in evidence])
+    is_sure = np.array([strike.note_nats.size > 0 and strike.note_nats[0] > _SURE_NATS for strike in evidence], bool)
+    if is_sure.sum() < 3:
+        return np.zeros(len(evidence))
+    share = length_s / float(np.median(length_s[is_sure]))
+    return np.asarray(_MOST_HASTY_NATS * np.clip(1.0 - share / _HASTY_SHARE, 0.0, 1.0))
 
 
 def _levels(evidence: Sequence[StrikeEvidence]) -> list[float]:

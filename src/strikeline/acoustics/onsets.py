@@ -45,6 +45,7 @@ class RiseBlock:
     rise_db: NDArray[np.float32]  # shape (BLOCK_FRAMES,), mean rise over the bands
     level_db: NDArray[np.float32]  # shape (BLOCK_FRAMES,), level of all bands together
     above_floor_db: NDArray[np.float32]  # shape (BLOCK_FRAMES // 8,), highest band above its noise floor per 80 ms
+    steady_power: float  # power of what has been there all the time, re full scale
     starts_in_sound: bool = False  # first block only: the recording begins with a sound that falls
 
 
@@ -109,6 +110,7 @@ class RiseMeter:
             level_db=10.0 * np.log10(energy.sum(axis=1) + np.float32(_SILENCE_POWER)),
             rise_db=np.clip(rise, 0.0, _RISE_CAP_DB).mean(axis=1),
             above_floor_db=above,
+            steady_power=float(floor.sum()),
             starts_in_sound=is_first and _falls(grouped),
         )
 
@@ -181,9 +183,12 @@ def pick_rises(rise_db: NDArray[np.float32], level_db: NDArray[np.float32]) -> N
 _NEW_WINDOW_S: Final = 0.14
 _NEW_SHARE_WEAK: Final = 0.12
 _NEW_SHARE_SURE: Final = 0.03
+_NEW_SHARE_LEAST: Final = 0.01
 
 
-def brings_new_sound(around: NDArray[np.float32], *, sample_rate_hz: float, at: int, rise_db: float) -> bool:
+def brings_new_sound(
+    around: NDArray[np.float32], *, sample_rate_hz: float, at: int, rise_db: float, steady_power: float
+) -> bool:
     """Return whether what began at a rise stays: a string sounds on, a thump does not.
 
     The new share is the part of the power of the 140 ms after the attack that exceeds twice what the same frequencies
@@ -197,6 +202,8 @@ def brings_new_sound(around: NDArray[np.float32], *, sample_rate_hz: float, at: 
         Index of the rise in `around`.
     rise_db : float
         Height of the rise from `RiseMeter`.
+    steady_power : float
+        Power that has been there all the time (hum), from `RiseMeter`; it is left out of the whole.
     """
     n = round(_NEW_WINDOW_S * sample_rate_hz)
     before = _power(_cut(around, at - round(0.012 * sample_rate_hz) - n, n))
@@ -204,10 +211,12 @@ def brings_new_sound(around: NDArray[np.float32], *, sample_rate_hz: float, at: 
     band = slice(max(1, int(30.0 * n / sample_rate_hz)), int(min(8000.0, 0.45 * sample_rate_hz) * n / sample_rate_hz))
     before, after = before[band], after[band]
     spread = np.maximum(np.maximum(np.append(before[1:], 0.0), np.append(0.0, before[:-1])), before)
-    total = float(after.sum())
-    if total <= 0.0:
+    new = float(np.clip(after - 2.0 * spread, 0.0, None).sum())
+    if new <= _NEW_SHARE_LEAST * float(after.sum()):
         return False
-    new_share = float(np.clip(after - 2.0 * spread, 0.0, None).sum()) / total
+    # Hann: a sine of amplitude 1 has power (n/4)² in its bin, and half as much in all beside it.
+    total = max(float(after.sum()) - 1.5 * steady_power * (n / 4.0) ** 2, new)
+    new_share = new / total
     return new_share > (_NEW_SHARE_SURE if rise_db > _PICK_SURE_DB else _NEW_SHARE_WEAK)
 
 

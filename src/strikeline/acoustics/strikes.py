@@ -94,6 +94,7 @@ class StrikeCutter:
         self._rise = np.zeros(PICK_CONTEXT, dtype=np.float32)
         self._level = np.full(PICK_CONTEXT, -200.0, dtype=np.float32)
         self._rise_from = -PICK_CONTEXT
+        self._steady = 0.0
         self._quiet_groups = 0
         self._open_onset: int | None = None
         self._is_finished = False
@@ -147,6 +148,7 @@ class StrikeCutter:
         self._n_blocks += 1
         self._rise = np.concatenate([self._rise, block.rise_db])
         self._level = np.concatenate([self._level, block.level_db])
+        self._steady = block.steady_power
         if block.starts_in_sound:
             self._open_onset = 0
         done: list[Strike] = []
@@ -176,7 +178,9 @@ class StrikeCutter:
         rise_db = float(self._rise[frame - self._rise_from])
         if at < _START_S * self._rate and rise_db < _START_RISE_DB:
             return []
-        if not brings_new_sound(around, sample_rate_hz=self._rate, at=index, rise_db=rise_db):
+        if not brings_new_sound(
+            around, sample_rate_hz=self._rate, at=index, rise_db=rise_db, steady_power=self._steady
+        ):
             return []
         onset = refine_onset(around, sample_rate_hz=self._rate, at=index) + low + self._held_from
         onset = max(onset, 0)

@@ -19,7 +19,7 @@ _SKIP_MORE: Final = 0.5
 _BACK: Final = 3.0
 _JUMP: Final = 5.0
 _FREE_STEP: Final = 3.0
-_ASIDE: Final = 3.5
+_ASIDE: Final = 2.5
 """A wrong strike after which the walk goes on where it was."""
 _CHANGE: Final = 4.0
 """Changing from one kind of walk to another."""
