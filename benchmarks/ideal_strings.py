@@ -12,10 +12,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from strikeline.acoustics.measure import measure_strike
 from strikeline.acoustics.strikes import Strike
-from strikeline.keyboard import FULL_COMPASS, equal_tempered_hz
+from strikeline.keyboard import equal_tempered_hz
 from strikeline.physics.cramer_rao import damped_tone_bound, string_bound
 from strikeline.physics.stretch import typical_inharmonicity_b
 from strikeline.physics.strings import partial_frequencies_hz
@@ -34,6 +35,7 @@ class Trial:
     """One string measured once."""
 
     key: int
+    n_partials: int
     f0_error: float
     """Estimate minus truth, over the bound."""
     b_error: float
@@ -87,6 +89,7 @@ def trial(key: int, *, snr_db: float, seed: int) -> Trial | None:
     early = [(p.n, p.decay_db_per_s.early) for p in note.partials if p.n <= n.size]
     return Trial(
         key=key,
+        n_partials=len(note.partials),
         f0_error=f0_off / bound.f0_sd_hz,
         b_error=b_off / bound.inharmonicity_b_sd,
         f0_standardised=f0_off / note.f0_hz.se,
@@ -98,11 +101,11 @@ def trial(key: int, *, snr_db: float, seed: int) -> Trial | None:
     )
 
 
-def _bensa_decay_per_s(key: int, f0_hz: float, n: np.ndarray) -> np.ndarray:
+def _bensa_decay_per_s(key: int, f0_hz: float, n: NDArray[np.int64]) -> NDArray[np.float64]:
     """Return b1 + b2·(π·n/L)² with b1 = 4.4e-3·f0 − 0.04 and b2 = 1e-6·f0 + 1e-5, L between C2, C4 and C7."""
     length_m = np.exp(np.interp(key, (1, 16, 40, 76, 88), np.log((1.3, 1.23, 0.63, 0.10, 0.052))))
     b1, b2 = max(4.4e-3 * f0_hz - 0.04, 0.08), 1e-6 * f0_hz + 1e-5
-    return b1 + b2 * (np.pi * n / length_m) ** 2
+    return np.asarray(b1 + b2 * (np.pi * n / length_m) ** 2)
 
 
 def rms(values: list[float]) -> float:
@@ -113,8 +116,3 @@ def rms(values: list[float]) -> float:
 def covered(values: list[float]) -> float:
     """Return the share within 1.96 standard errors."""
     return float(np.mean(np.abs(values) <= 1.96))
-
-
-def run(*, snr_db: float, n_seeds: int) -> list[Trial | None]:
-    """Measure every key of the full compass `n_seeds` times."""
-    return [trial(key, snr_db=snr_db, seed=seed) for key in FULL_COMPASS for seed in range(n_seeds)]
