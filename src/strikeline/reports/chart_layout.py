@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -14,6 +14,7 @@ PLOT_HEIGHT_PX: Final = 86
 LANE_PX: Final = 15
 STRIP_GAP_PX: Final = 13
 STRIP_PX: Final = 11
+_AIR_PX: Final = 8.0
 _CHARACTER_PX: Final = 5.9
 """Mean advance of the label face at 11 px, a little generous."""
 
@@ -48,7 +49,31 @@ class Label:
     first_key: int
     last_key: int
     centre_px: float
+    half_px: float
+    """Half the width of the words."""
+    span_px: tuple[float, float]
+    """Ends of the bracket over the keys."""
     lane: int
+    """0 is next to the plot."""
+    has_leader: bool
+    """Whether a fine line runs from the bracket down to the note."""
+
+    @property
+    def words_px(self) -> tuple[float, float]:
+        """Left and right end of the words."""
+        return self.centre_px - self.half_px, self.centre_px + self.half_px
+
+    def overlaps(self, other: Label) -> bool:
+        """Return whether both lie in one lane and come closer than a little air."""
+        left, right = min(self.words_px[0], self.span_px[0]), max(self.words_px[1], self.span_px[1])
+        others = min(other.words_px[0], other.span_px[0]), max(other.words_px[1], other.span_px[1])
+        return self.lane == other.lane and left < others[1] + _AIR_PX and others[0] < right + _AIR_PX
+
+    def crosses(self, other: Label) -> bool:
+        """Return whether this label's leader would run through the words of another below it."""
+        foot = 0.5 * (self.span_px[0] + self.span_px[1])
+        below = self.lane > other.lane
+        return self.has_leader and below and other.words_px[0] - 2.0 < foot < other.words_px[1] + 2.0
 
 
 def nice_axis(values: Sequence[float], *, is_log: bool, n_lanes: int) -> Axis:
@@ -101,7 +126,7 @@ def x_px(key: float, *, keys: tuple[int, int]) -> float:
 
 
 def place_labels(wanted: Sequence[tuple[str, int, int]], *, keys: tuple[int, int]) -> tuple[Label, ...]:
-    """Give every label a lane in which it overlaps no other and stays on the chart.
+    """Give every label a lane in which it overlaps no other, stays on the chart, and is crossed by no leader.
 
     Parameters
     ----------
@@ -110,18 +135,51 @@ def place_labels(wanted: Sequence[tuple[str, int, int]], *, keys: tuple[int, int
     keys : tuple of int
         Lowest and highest key of the chart.
     """
-    taken: list[list[tuple[float, float]]] = []
-    labels = []
-    for text, first, last in wanted:
+    centred = _placed(wanted, keys=keys, as_flags=False)
+    if all(label.has_leader or label.first_key != label.last_key for label in centred):
+        return centred
+    flags = _placed(wanted, keys=keys, as_flags=True)
+    return max(centred, flags, key=lambda labels: sum(label.has_leader for label in labels))
+
+
+def _placed(wanted: Sequence[tuple[str, int, int]], *, keys: tuple[int, int], as_flags: bool) -> tuple[Label, ...]:
+    """Place labels one by one: centred over their keys, or single notes as flags to the right of their leaders.
+
+    Flags are placed first and from the right, each in the lowest lane that is free: so no leader runs through another's
+    words.
+    """
+    order = list(range(len(wanted)))
+    if as_flags:
+        order.sort(key=lambda i: (wanted[i][1] != wanted[i][2], -wanted[i][1]))
+    placed: dict[int, Label] = {}
+    for i in order:
+        text, first, last = wanted[i]
+        ends = x_px(first - 0.5, keys=keys), x_px(last + 0.5, keys=keys)
         half = 0.5 * len(text) * _CHARACTER_PX
-        left_end, right_end = x_px(first - 0.5, keys=keys), x_px(last + 0.5, keys=keys)
-        centre = min(max(0.5 * (left_end + right_end), half), WIDTH_PX - half)
-        span = (min(centre - half, left_end) - 6.0, max(centre + half, right_end) + 6.0)
-        lane = next(
-            (i for i, spans in enumerate(taken) if all(span[1] <= a or span[0] >= b for a, b in spans)), len(taken)
-        )
-        if lane == len(taken):
-            taken.append([])
-        taken[lane].append(span)
-        labels.append(Label(text=text, first_key=first, last_key=last, centre_px=centre, lane=lane))
-    return tuple(labels)
+        middle = 0.5 * (ends[0] + ends[1])
+        beside = half + 3.0  # the leader then passes at the end of the words
+        centres = (middle + beside, middle - beside) if as_flags and first == last else (middle,)
+        tries = [
+            Label(
+                text=text,
+                first_key=first,
+                last_key=last,
+                centre_px=min(max(centre, half), WIDTH_PX - half),
+                half_px=half,
+                span_px=ends,
+                lane=lane,
+                has_leader=first == last,
+            )
+            for lane in range(max((label.lane for label in placed.values()), default=-1) + 2)
+            for centre in centres
+        ]
+        others = list(placed.values())
+        apart = [label for label in tries if not any(label.overlaps(other) for other in others)]
+        clear = [label for label in apart if not any(label.crosses(other) or other.crosses(label) for other in others)]
+        placed[i] = (clear or apart)[0]
+    # Where labels crowd so much that a leader would run through words, the tick over the key must do.
+    labels = [placed[i] for i in range(len(wanted))]
+    return tuple(
+        replace(label, has_leader=label.has_leader and not any(label.crosses(other) for other in labels))
+        for label in labels
+    )

@@ -353,7 +353,7 @@ def _labels(labels: Sequence[Label], chart: KeyboardChart, axis: Axis, n_lanes: 
             words.encode(x=_x_px(label.centre_px), y=_y_px(base_px - 0.5), text=alt.Text("text:N")),
             base.mark_rule(color=colour, strokeWidth=1).encode(x=_x(chart.keys), x2=alt.X2("end:Q"), y=_y_px(base_px)),
         ]
-        if wanted.first_key == wanted.last_key:
+        if label.has_leader:
             foot = _y2_px(max(base_px, tops.get(wanted.first_key, base_px) - 5.0))
             leader = base.mark_rule(color=colour, strokeWidth=0.5)
             layers.append(leader.encode(x=_x(chart.keys, "middle"), y=_y_px(base_px), y2=foot))

@@ -58,10 +58,11 @@ def with_error(measured: Measured | None, *, factor: float = 1.0, plus: bool = F
     """
     if measured is None:
         return ABSENT
-    half = NINETY_FIVE_PERCENT * measured.se * factor
+    # An error is never printed as 0: it is at least one of the last decimal.
+    half = max(NINETY_FIVE_PERCENT * measured.se * factor, 10.0**-max_places)
     places = min(max_places, places_for(half))
     # Two digits of an error that begins with 2 are kept when the place before would round the error itself away.
-    if half > 0 and places < max_places and 0.5 * 10.0**-places > 0.2 * half:
+    if places < max_places and 0.5 * 10.0**-places > 0.2 * half:
         places += 1
     return plus_minus(number(measured.value * factor, places=places, plus=plus), number(half, places=places))
 

@@ -32,6 +32,6 @@ DARK: Final = {
 }
 """What each colour becomes on a dark screen."""
 
-TEXT_FONT: Final = "Spectral"
+TEXT_FONT: Final = "Strikeline Text"
 SYMBOL_FONT: Final = "DejaVu Sans"
-"""Has the ♯ ♭ ♮ that the text face lacks."""
+"""Has the ♭ ♮, Greek and Cyrillic that the text face lacks."""

@@ -14,9 +14,9 @@ from strikeline.reports import ink
 from strikeline.reports.content import SheetContent
 
 _FACES: Final = (
-    (ink.TEXT_FONT, "400", "normal", "Spectral-Regular.woff2"),
-    (ink.TEXT_FONT, "400", "italic", "Spectral-Italic.woff2"),
-    (ink.TEXT_FONT, "600", "normal", "Spectral-SemiBold.woff2"),
+    (ink.TEXT_FONT, "400", "normal", "StrikelineText-Regular.woff2"),
+    (ink.TEXT_FONT, "400", "italic", "StrikelineText-Italic.woff2"),
+    (ink.TEXT_FONT, "600", "normal", "StrikelineText-SemiBold.woff2"),
     (ink.SYMBOL_FONT, "400", "normal", "DejaVuSans-subset.woff2"),
 )
 
