@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import io
 import os
 import shutil
 import tarfile
 from collections.abc import Iterator
+from contextlib import redirect_stdout
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
@@ -45,12 +48,28 @@ def browser() -> Iterator[Browser]:
         running.close()
 
 
+@dataclass(frozen=True)
+class Demo:
+    """What `strikeline demo` leaves behind and says."""
+
+    folder: Path
+    said: str
+
+
 @pytest.fixture(scope="session")
-def demo_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """What `strikeline demo` leaves behind."""
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Demo:
+    """One run of the demo."""
     folder = tmp_path_factory.mktemp("demo")
-    assert run(["demo", "--out", str(folder), "--no-open"]) == 0
-    return folder
+    said = io.StringIO()
+    with redirect_stdout(said):
+        assert run(["demo", "--out", str(folder), "--no-open"]) == 0
+    return Demo(folder, said.getvalue())
+
+
+@pytest.fixture(scope="session")
+def demo_folder(demo: Demo) -> Path:
+    """Where the demo's sheet is."""
+    return demo.folder
 
 
 @pytest.fixture(scope="session")
