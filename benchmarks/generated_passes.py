@@ -1,8 +1,8 @@
 """Twenty generated passes with all that goes wrong in a workshop, to see that all notes are named and nothing else.
 
 Each pass has its own invented piano (85, 88 or another compass), pitch level from −100 to +50 cents, and its own
-mixture of a wrong strike, a repeated note, missing and dead keys, white keys only, every note twice, a descending run, notes
-ringing into each other, talk, a door and a falling object.
+mixture of a wrong strike, a repeated note, missing and dead keys, white keys only, every note twice, a descending run,
+notes ringing into each other, talk, a door and a falling object.
 """
 
 from __future__ import annotations

@@ -19,6 +19,8 @@ from strikeline.errors import InputError
 _PAD_S: Final = 0.25
 """Silence appended before transforming, so that the filter's ringing cannot wrap round to the onset."""
 
+_FLOOR_BINS: Final = 400
+"""Bins looked at on each side, at most."""
 SETTLING: Final = 1.5
 """The main lobe of the taper's impulse response ends 1.5 / half_width after the step at the onset; what follows of a
 neighbouring partial's step lies more than 80 dB below that partial."""
@@ -99,6 +101,19 @@ class Spectrum:
             half_width_hz=n_bins * self.bin_hz / 2,
             noise_share=float(np.mean(taper**2)),
         )
+
+    def floor_variance(self, bands: Bands, *, half_width_hz: float) -> NDArray[np.float64]:
+        """Return what lies beside the lines, as variance per complex sample of `bands` without their taper, shape (k,).
+
+        The median over −half_width to +half_width, to be chosen wide: a line fills few of the bins and does not move
+        it. The median of the power of noise is ln 2 times its mean.
+        """
+        reach = max(8, int(half_width_hz / self.bin_hz))
+        offset = np.arange(-reach, reach + 1, max(1, reach // _FLOOR_BINS))
+        middle = np.rint(bands.centre_hz / self.bin_hz).astype(np.int64)
+        beside = self.bins[np.clip(middle[:, None] + offset, 1, self.bins.size - 1)]
+        power = np.median(beside.real**2 + beside.imag**2, axis=1).astype(np.float64) / np.log(2.0)
+        return power * (4.0 * bands.rate_hz / self.sample_rate_hz / self.n_samples)
 
 
 def _blackman(distance: NDArray[np.float64]) -> NDArray[np.float64]:

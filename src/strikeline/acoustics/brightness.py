@@ -3,7 +3,7 @@ r"""How bright a note sounds, freed from how hard and how high it was struck.
 The raw figure is the amplitude-weighted mean frequency of the partials over the first 0.4 s,
 C = Σ f_n A_n / Σ A_n, in semitones above what an even piano has at that key (`reference_centroid_hz`). It is a ratio of
 amplitudes, so the gain of the recording cancels. A harder blow makes any hammer brighter; within one pass that part is
-taken out by `levelled`: each note's level above the smooth level of its neighbours, times `_SEMITONES_PER_DB`.
+taken out by `level_out`: each note's level above the smooth level of its neighbours, times `_SEMITONES_PER_DB`.
 
 What moves it besides the hammer: the place and kind of the microphone (compare only passes recorded from the same
 place), the room near that place, the age of the strings, playing the whole pass harder or softer, and lossy coding that
@@ -12,11 +12,14 @@ removes the top of the spectrum. What does not: gain, tuning, and the trend alon
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from strikeline.acoustics.listening import Note
 from strikeline.measured import Measured
 
 Real = NDArray[np.float64]
@@ -31,6 +34,8 @@ _SEMITONES_PER_DB_SE: Final = 0.25
 _REPEATABILITY_SEMITONES: Final = 0.3
 """Scatter about that line, from the same recordings: what remains when only the blow differs."""
 _FEWEST: Final = 2
+_NEIGHBOUR_KEYS: Final = 5
+_FEWEST_NEIGHBOURS: Final = 4
 
 
 def reference_centroid_hz(key: int) -> float:
@@ -78,3 +83,26 @@ def levelled(brightness: Measured, *, key: int, louder_db: float) -> Measured:
     slope = float(np.interp(key, _KEYS, _SEMITONES_PER_DB))
     slope_se = min(_SEMITONES_PER_DB_SE, slope)
     return Measured(brightness.value - slope * louder_db, float(np.hypot(brightness.se, slope_se * louder_db)))
+
+
+def level_out(notes: Sequence[Note]) -> tuple[Note, ...]:
+    """Return the notes of a pass with their brightness freed from how hard each was struck.
+
+    A note's neighbours are those within `_NEIGHBOUR_KEYS`; with fewer than `_FEWEST_NEIGHBOURS` of them it stays as it
+    is, and so does a note without level or brightness.
+    """
+    return tuple(_levelled_note(note, notes) for note in notes)
+
+
+def _levelled_note(note: Note, notes: Sequence[Note]) -> Note:
+    if note.key is None or note.brightness is None or note.level_db is None:
+        return note
+    around = [
+        other.level_db.value
+        for other in notes
+        if other.key is not None and other.level_db is not None and 0 < abs(other.key - note.key) <= _NEIGHBOUR_KEYS
+    ]
+    if len(around) < _FEWEST_NEIGHBOURS:
+        return note
+    louder_db = note.level_db.value - float(np.median(around))
+    return replace(note, brightness=levelled(note.brightness, key=note.key, louder_db=louder_db))

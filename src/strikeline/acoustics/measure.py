@@ -59,8 +59,9 @@ _SMALLEST_IN_LAW_WEIGHT: Final = 0.25
 class _Pitch:
     f0_hz: Measured | None = None
     inharmonicity_b: Measured | None = None
+    first_partial_hz: Measured | None = None
+    """f0·√(1 + B): what sounds if partial 1 obeys the law."""
     law: LawFit | None = None
-    first_partial_se_cents: float = 0.0
     reasons: tuple[str, ...] = ()
 
 
@@ -130,8 +131,8 @@ def measure_strike(strike: Strike, *, key: int, f0_start_hz: float, a4_hz: float
         end_s=strike.end_s,
         f0_hz=pitch.f0_hz,
         inharmonicity_b=pitch.inharmonicity_b,
-        cents_from_et=_cents_from_et(pitch, key, a4_hz, partial=0),
-        pitch_cents=_cents_from_et(pitch, key, a4_hz, partial=1),
+        cents_from_et=_cents_from_et(pitch.f0_hz, key, a4_hz),
+        pitch_cents=_cents_from_et(pitch.first_partial_hz, key, a4_hz),
         partials=_partials(found, clear, pitch.law),
         brightness=brightness,
         level_db=level,
@@ -189,27 +190,33 @@ def _estimate_pitch(found: MeasuredPartials, clear: NDArray[np.bool_], track: Pa
         return _Pitch(
             law=law, reasons=(f"pitch: the partials do not agree on a string (f0 only to {f0_se_cents:.0f} cents)",)
         )
-    first_se_cents = _first_partial_se_cents(law)
-    f0 = Measured(law.f0_hz, law.f0_se_hz)
+    f0, first = Measured(law.f0_hz, law.f0_se_hz), _first_partial_hz(law)
     if law.b_se > _MOST_RELATIVE_B_SE * law.inharmonicity_b:
         reason = f"inharmonicity: {number.size} partials fix it only to {100 * law.b_se / law.inharmonicity_b:.0f} %"
-        return _Pitch(f0_hz=f0, law=law, first_partial_se_cents=first_se_cents, reasons=(reason,))
-    b = Measured(law.inharmonicity_b, law.b_se)
-    return _Pitch(f0_hz=f0, inharmonicity_b=b, law=law, first_partial_se_cents=first_se_cents)
+        return _Pitch(f0_hz=f0, first_partial_hz=first, law=law, reasons=(reason,))
+    return _Pitch(f0_hz=f0, inharmonicity_b=Measured(law.inharmonicity_b, law.b_se), first_partial_hz=first, law=law)
 
 
 def _from_one_partial(found: MeasuredPartials, clear: NDArray[np.bool_], key: int) -> _Pitch:
     """Return f0 from a single partial and the typical B of its key."""
     row = int(np.flatnonzero(clear)[0])
     n, typical_b = int(found.partial[row]), float(typical_inharmonicity_b(key))
-    stretched = 1.0 + typical_b * n**2
-    f0_hz = float(found.f_hz[row]) / (n * np.sqrt(stretched))
-    from_b = 0.5 * typical_b * n**2 / stretched * _TYPICAL_B_SD
-    se_hz = f0_hz * float(np.hypot(found.se_hz[row] / found.f_hz[row], from_b))
-    reason = f"inharmonicity: only partial {n} stands clear of the noise; f0 rests on a typical inharmonicity"
-    if cents_se(f0_hz, se_hz) > _MOST_F0_SE_CENTS:
-        return _Pitch(reasons=(reason,))
-    return _Pitch(f0_hz=Measured(f0_hz, se_hz), reasons=(reason,))
+    f_hz, relative_se = float(found.f_hz[row]), float(found.se_hz[row] / found.f_hz[row])
+    reason = f"inharmonicity: only partial {n} stands clear of the noise"
+
+    def carried_down_to(partial: int) -> Measured:
+        """Return partial `partial`, 0 for f0, by the law with the typical B and its spread."""
+        at_n, at_p = 1.0 + typical_b * n**2, 1.0 + typical_b * partial**2
+        value = f_hz * max(partial, 1) / n * float(np.sqrt(at_p / at_n))
+        from_b = 0.5 * typical_b * _TYPICAL_B_SD * abs(n**2 / at_n - partial**2 / at_p)
+        return Measured(value, value * float(np.hypot(relative_se, from_b)))
+
+    f0, first = carried_down_to(0), carried_down_to(1)
+    if cents_se(f0.value, f0.se) <= _MOST_F0_SE_CENTS:
+        return _Pitch(f0_hz=f0, first_partial_hz=first, reasons=(f"{reason}; f0 rests on a typical inharmonicity",))
+    if n == 1:
+        return _Pitch(first_partial_hz=first, reasons=(reason, "f0: the inharmonicity it needs is not known"))
+    return _Pitch(reasons=(reason, f"pitch: only partial {n} stands clear of the noise"))
 
 
 def _unruliness(found: MeasuredPartials, clear: NDArray[np.bool_]) -> Real:
@@ -223,23 +230,17 @@ def _unruliness(found: MeasuredPartials, clear: NDArray[np.bool_]) -> Real:
     return np.asarray(np.sqrt((1.0 + (number / _RULY_PARTIALS) ** 4) * (1.0 + faint)))
 
 
-def _first_partial_se_cents(law: LawFit) -> float:
+def _first_partial_hz(law: LawFit) -> Measured:
     slope = np.array([1.0, 0.5 / (1.0 + law.inharmonicity_b)])
-    return float(np.sqrt(slope @ law.covariance @ slope)) * 1200.0 / float(np.log(2.0))
+    value = law.f0_hz * float(np.sqrt(1.0 + law.inharmonicity_b))
+    return Measured(value, value * float(np.sqrt(slope @ law.covariance @ slope)))
 
 
-def _cents_from_et(pitch: _Pitch, key: int, a4_hz: float, *, partial: int) -> Measured | None:
-    """Return f0 (partial 0) or the first partial of the law (partial 1) against equal temperament."""
-    if pitch.f0_hz is None:
+def _cents_from_et(frequency_hz: Measured | None, key: int, a4_hz: float) -> Measured | None:
+    if frequency_hz is None:
         return None
-    tempered_hz = float(equal_tempered_hz(key, a4_hz=a4_hz))
-    if partial == 0:
-        f0 = pitch.f0_hz
-        return Measured(float(cents_from_ratio(f0.value / tempered_hz)), cents_se(f0.value, f0.se))
-    if pitch.law is None:
-        return None
-    first_hz = pitch.law.f0_hz * float(np.sqrt(1.0 + pitch.law.inharmonicity_b))
-    return Measured(float(cents_from_ratio(first_hz / tempered_hz)), pitch.first_partial_se_cents)
+    cents = float(cents_from_ratio(frequency_hz.value / float(equal_tempered_hz(key, a4_hz=a4_hz))))
+    return Measured(cents, cents_se(frequency_hz.value, frequency_hz.se))
 
 
 def _partials(found: MeasuredPartials, clear: NDArray[np.bool_], law: LawFit | None) -> tuple[Partial, ...]:

@@ -46,7 +46,7 @@ class MeasuredPartials:
     """At the onset, modes added in energy, dB re full scale."""
     level_se_db: Real
     signal_to_noise_db: Real
-    """Energy of the partial over the noise density left in its band."""
+    """Energy of the partial over the density of what lies beside it in its band, whatever model fits it."""
     is_double: NDArray[np.bool_]
     """Whether one damped sinusoid does not explain the partial."""
     single: ModeFit
@@ -70,7 +70,6 @@ class _Frequencies:
     f_hz: Real
     noise_se_hz: Real
     spread_hz: Real
-    signal_to_noise_db: Real
 
 
 def measure_partials(
@@ -124,7 +123,9 @@ def measure_partials(
         se_hz=np.hypot(found.noise_se_hz, np.sqrt(_SPREAD_SHARE) * found.spread_hz),
         level_db=10.0 * np.log10(onset[0]),
         level_se_db=onset[1],
-        signal_to_noise_db=found.signal_to_noise_db,
+        signal_to_noise_db=_signal_to_noise_db(
+            bands, single.energy, spectrum.floor_variance(bands, half_width_hz=_SPACING_SHARE * spacing_hz)
+        ),
         is_double=is_double,
         single=single,
         double=double,
@@ -139,15 +140,17 @@ def _narrow_hz(spectrum: Spectrum, decay_per_s: Real) -> float:
 
 def _frequencies(bands: Bands, single: ModeFit, double: ModeFit, is_double: NDArray[np.bool_]) -> _Frequencies:
     one, two = _mean_frequency(single), _mean_frequency(double)
-    residual = np.where(is_double, double.residual, single.residual)
-    noise = np.where(is_double, double.noise_variance, single.noise_variance)
-    explained = np.maximum(single.energy - residual, 1e-300)
     return _Frequencies(
         f_hz=bands.centre_hz + np.where(is_double, two[0], one[0]),
         noise_se_hz=np.where(is_double, two[1], one[1]),
         spread_hz=np.where(is_double, two[2], 0.0),
-        signal_to_noise_db=10.0 * np.log10(explained / np.maximum(noise, 1e-300)),
     )
+
+
+def _signal_to_noise_db(bands: Bands, energy: Real, floor_variance: Real) -> Real:
+    floor = np.maximum(floor_variance, 1e-300)
+    signal = energy - floor * bands.noise_share * bands.time_s.size
+    return np.asarray(10.0 * np.log10(np.maximum(signal / floor, 1e-3)))
 
 
 def _replaced(old: _Frequencies, rows: NDArray[np.bool_], new: _Frequencies) -> _Frequencies:

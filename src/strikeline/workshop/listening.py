@@ -9,6 +9,7 @@ from functools import partial
 from itertools import count
 from typing import Final
 
+from strikeline.acoustics.brightness import level_out
 from strikeline.acoustics.identity import Naming, StrikeEvidence
 from strikeline.acoustics.listening import Kind, Listening, Note, Recording
 from strikeline.acoustics.measure import measure_strike
@@ -171,6 +172,8 @@ class _Task:
             for number, key in enumerate(naming.keys)
             if key is not None
         )
+        if self.kind is Kind.PASS:
+            notes = level_out(notes)
         broke_off = self.source.broke_off if heard.is_whole else None
         warnings = (
             *((f"{broke_off}; what is whole was measured",) if broke_off else ()),
