@@ -71,7 +71,8 @@ class Spectrum:
         self.n_samples = samples.size
         self.duration_s = samples.size / self.sample_rate_hz
         self._n_fft = scipy.fft.next_fast_len(samples.size + int(_PAD_S * sample_rate_hz), real=True)
-        self.bins: NDArray[np.complex64] = scipy.fft.rfft(samples.astype(np.float32, copy=False), self._n_fft)
+        transform = scipy.fft.rfft(samples.astype(np.float32, copy=False), self._n_fft)
+        self.bins: NDArray[np.complex64] = transform.astype(np.complex64, copy=False)
         self.bin_hz = self.sample_rate_hz / self._n_fft
 
     def bands(self, centre_hz: NDArray[np.float64], *, half_width_hz: float) -> Bands:
@@ -96,7 +97,7 @@ class Spectrum:
         return Bands(
             signal=signal[:, first:last] * (2.0 * n_bins / self._n_fft),
             time_s=np.arange(first, last) / rate_hz,
-            centre_hz=middle * self.bin_hz,
+            centre_hz=middle.astype(np.float64) * self.bin_hz,
             rate_hz=rate_hz,
             half_width_hz=n_bins * self.bin_hz / 2,
             noise_share=float(np.mean(taper**2)),
@@ -113,7 +114,7 @@ class Spectrum:
         middle = np.rint(bands.centre_hz / self.bin_hz).astype(np.int64)
         beside = self.bins[np.clip(middle[:, None] + offset, 1, self.bins.size - 1)]
         power = np.median(beside.real**2 + beside.imag**2, axis=1).astype(np.float64) / np.log(2.0)
-        return power * (4.0 * bands.rate_hz / self.sample_rate_hz / self.n_samples)
+        return np.asarray(power * (4.0 * bands.rate_hz / self.sample_rate_hz / self.n_samples))
 
 
 def _blackman(distance: NDArray[np.float64]) -> NDArray[np.float64]:

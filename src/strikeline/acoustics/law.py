@@ -43,7 +43,7 @@ class LawFit:
     f0_hz: float
     inharmonicity_b: float
     covariance: Real
-    """Shape (2, 2): of (ln f0, B), one standard error each after `t_factor`."""
+    """Shape (2, 2): of (ln f0, B); already widened by Student's t where the scatter was estimated."""
     departure_cents: Real
     """Shape (k,): measured partial above the law."""
     weight: Real
@@ -183,7 +183,7 @@ def _finished(series: _Series, state: _State, *, scatter: float, t_factor: float
     return LawFit(
         f0_hz=float(np.exp(state.sought[0])),
         inharmonicity_b=float(state.sought[1]),
-        covariance=np.linalg.inv(information) * t_factor**2,
+        covariance=np.asarray(np.linalg.inv(information) * t_factor**2, dtype=np.float64),
         departure_cents=series.departures(state.sought),
         weight=state.weight,
         scatter_cents=float(scatter),

@@ -12,7 +12,7 @@ and half in the imaginary part: the Cramér-Rao bound of the damped tone with un
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import scipy.fft
@@ -34,6 +34,8 @@ _START_SHARE: Final = 0.3
 _RIDGE: Final = 1e-9
 """Relative to the largest diagonal element: keeps two modes that fall together from dividing by zero."""
 _TINY: Final = 1e-30
+_SMALLEST_CURVATURE: Final = 1e-200
+_INVERSE_RIDGE: Final = 1e-11
 _TWO_MODE_EVIDENCE: Final = 30.0
 """A second mode costs four real parameters. BIC asks 2·ln(M) ≈ 10 for them; the rest pays for searching the best of
 many places for the mode (about one in 10⁴ bands of pure noise passes, measured with `benchmarks`)."""
@@ -145,7 +147,7 @@ def _project(signal: Complex, time_s: Real, exponent: Complex) -> _Projection:
     basis = _geometric(exponent, time_s)
     gram = basis.conj() @ basis.swapaxes(1, 2)
     gram = gram + (_RIDGE * _diagonal(gram).max(axis=1) + _TINY)[:, None, None] * np.eye(gram.shape[1])
-    amplitude = np.linalg.solve(gram, basis.conj() @ signal[..., None])[..., 0]
+    amplitude = np.asarray(np.linalg.solve(gram, basis.conj() @ signal[..., None])[..., 0], dtype=np.complex128)
     error = signal - (amplitude[:, None, :] @ basis)[:, 0]
     cost = np.einsum("km,km->k", error.real, error.real) + np.einsum("km,km->k", error.imag, error.imag)
     return _Projection(signal, exponent, basis, gram, amplitude, error, cost)
@@ -179,8 +181,7 @@ def _finished(bands: Bands, fit: _Projection) -> ModeFit:
     noise_variance = fit.cost / max(bands.time_s.size * bands.noise_share - 2 * n_modes, 1.0)
     full = np.concatenate([fit.basis, bands.time_s * fit.basis * fit.amplitude[..., None]], axis=1)
     information = full.conj() @ full.swapaxes(1, 2)
-    variance = _diagonal(np.linalg.inv(_damped(information, np.zeros(fit.cost.size))))
-    variance = np.maximum(variance, 0.0) * noise_variance[:, None] / 2
+    variance = np.maximum(_inverse_diagonal(information), 0.0) * noise_variance[:, None] / 2
     return ModeFit(
         exponent=fit.exponent,
         amplitude=fit.amplitude,
@@ -194,18 +195,29 @@ def _finished(bands: Bands, fit: _Projection) -> ModeFit:
 
 
 def _diagonal(matrices: Complex) -> Real:
-    return np.real(np.einsum("kii->ki", matrices))
+    return np.asarray(np.real(np.einsum("kii->ki", matrices)))
+
+
+def _inverse_diagonal(information: Complex) -> Real:
+    """Return the diagonal of the inverse of each matrix.
+
+    Each parameter is first measured in its own unit, so that the ridge that keeps the inverse finite is as small beside
+    a faint mode as beside a loud one.
+    """
+    unit = np.sqrt(np.maximum(_diagonal(information), _SMALLEST_CURVATURE))
+    own = information / (unit[:, :, None] * unit[:, None, :])
+    return np.asarray(_diagonal(np.linalg.inv(own + _INVERSE_RIDGE * np.eye(own.shape[1]))) / unit**2)
 
 
 def _damped(curvature: Complex, damping: Real) -> Complex:
     diagonal = _diagonal(curvature)
     lift = diagonal * damping[:, None] + 1e-11 * diagonal.max(axis=1, keepdims=True) + _TINY
-    return curvature + lift[:, :, None] * np.eye(curvature.shape[1])
+    return np.asarray(curvature + lift[:, :, None] * np.eye(curvature.shape[1]))
 
 
 def _within(exponent: Complex, widest_rad_per_s: float) -> Complex:
     fall = np.maximum(-exponent.real, _SLOWEST_PER_S)
-    return -fall + 1j * np.clip(exponent.imag, -widest_rad_per_s, widest_rad_per_s)
+    return np.asarray(-fall + 1j * np.clip(exponent.imag, -widest_rad_per_s, widest_rad_per_s))
 
 
 def _single_start(bands: Bands) -> Complex:
@@ -218,7 +230,7 @@ def _single_start(bands: Bands) -> Complex:
     early = np.sum(np.abs(bands.signal[:, :half]) ** 2, axis=1)
     late = np.sum(np.abs(bands.signal[:, half:]) ** 2, axis=1)
     fall = np.log(np.maximum(early, 1e-300) / np.maximum(late, 1e-300)) / (2 * half / bands.rate_hz)
-    return (-np.clip(fall, 0.05, 0.2 * bands.rate_hz) + 2j * np.pi * peak_hz)[:, None]
+    return np.asarray((-np.clip(fall, 0.05, 0.2 * bands.rate_hz) + 2j * np.pi * peak_hz)[:, None])
 
 
 def _subspace_start(bands: Bands, *, n_modes: int) -> Complex:
@@ -242,11 +254,11 @@ def _subspace_start(bands: Bands, *, n_modes: int) -> Complex:
     rotation = np.linalg.solve(adjoint @ upper + 1e-9 * np.eye(n_modes), adjoint @ lower)
     pole = np.linalg.eigvals(rotation)
     exponent = np.log(np.where(np.abs(pole) < 1e-6, 1e-6, pole)) * (bands.rate_hz / step)
-    return np.clip(exponent.real, -0.3 * bands.rate_hz, -0.05) + 1j * exponent.imag
+    return np.asarray(np.clip(exponent.real, -0.3 * bands.rate_hz, -0.05) + 1j * exponent.imag)
 
 
 def _choose(first: NDArray[np.bool_], one: ModeFit, other: ModeFit) -> ModeFit:
-    def pick(a: NDArray[np.generic], b: NDArray[np.generic]) -> NDArray[np.generic]:
+    def pick(a: NDArray[Any], b: NDArray[Any]) -> NDArray[Any]:
         return np.where(first.reshape(first.shape + (1,) * (a.ndim - 1)), a, b)
 
     return ModeFit(**{name: pick(getattr(one, name), getattr(other, name)) for name in ModeFit.__slots__})

@@ -135,7 +135,8 @@ def measure_partials(
 
 def _narrow_hz(spectrum: Spectrum, decay_per_s: Real) -> float:
     """Return the half width of the narrow band: it must settle before the partials have fallen by 6 dB."""
-    return max(_NARROW_HZ, _NARROW_CYCLES / spectrum.duration_s, SETTLING * float(np.median(decay_per_s)) / np.log(2.0))
+    settles_hz = SETTLING * float(np.median(decay_per_s)) / float(np.log(2.0))
+    return max(_NARROW_HZ, _NARROW_CYCLES / spectrum.duration_s, settles_hz)
 
 
 def _frequencies(bands: Bands, single: ModeFit, double: ModeFit, is_double: NDArray[np.bool_]) -> _Frequencies:

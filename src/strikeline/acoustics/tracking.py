@@ -113,7 +113,7 @@ def _reach_hz(
     """
     unsettled = np.maximum(number**2 - settled**2, 0)
     cents = _F0_CENTS + _B_SHARE * 600.0 / np.log(2.0) * inharmonicity_b * unsettled
-    return np.minimum(0.4 * f0_hz, expected_hz * (np.exp2(cents / 1200.0) - 1.0))
+    return np.asarray(np.minimum(0.4 * f0_hz, expected_hz * (np.exp2(cents / 1200.0) - 1.0)))
 
 
 def _power_spectrum(samples: NDArray[np.floating], sample_rate_hz: float, *, window_s: float) -> tuple[Real, float]:
