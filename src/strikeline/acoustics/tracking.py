@@ -69,17 +69,19 @@ def track_partials(
     Returns
     -------
     PartialTrack or None
-        ``None`` if not a single partial stands clear.
+        ``None`` if not a single partial stands clear, or even the first lies above `highest_hz`.
     """
     window_s = min(_WINDOW_S, _WINDOW_CYCLES / f0_hz)
     power, bin_hz = _power_spectrum(samples, sample_rate_hz, window_s=window_s)
     inharmonicity_b = float(typical_inharmonicity_b(key))
-    reach, found = _first_reach(inharmonicity_b, most), None
+    reach, found = min(_first_reach(inharmonicity_b, most), most), None
     while True:
         number = np.arange(1, reach + 1)
         expected_hz = number * f0_hz * np.sqrt(1.0 + inharmonicity_b * number**2)
         number = number[expected_hz < highest_hz]
         expected_hz = expected_hz[: number.size]
+        if number.size == 0:
+            return None
         settled = 0 if found is None else int(found.partial[-1])
         reach_hz = _reach_hz(number, expected_hz, inharmonicity_b, settled=settled, f0_hz=f0_hz)
         found_hz, clear = _clear_peaks(power, bin_hz, expected_hz, reach_hz=reach_hz)
