@@ -29,12 +29,15 @@ _STILL_ATTACK_DB: Final = 5.0
 _STIFF_NATS: Final = 6.0
 _NATS_PER_STIFF_NAT: Final = 2.0
 _MOST_STIFF_NATS: Final = 14.0
-"""Below key 62 real and generated notes gain 4 nats or more by their stiffness (600 strikes), voices less than
-5 but for a few in 180 syllables."""
+"""Below key 62 real and generated notes gain 4 nats or more by their stiffness (600 strikes), generated syllables
+less than 5 but for a few in 180."""
 _VOICE_BELOW_KEY: Final = 56.0
 _VOICE_NEVER_ABOVE_KEY: Final = 68.0
-"""Voices speak below 400 Hz (key 47); treble unisons that beat fast look unsteady without being voices, and have too few
-partials to show their stiffness."""
+"""Voices speak below 400 Hz (key 47); treble unisons that beat fast look unsteady without being voices, and they have
+too few partials to show their stiffness."""
+_FEWEST_PEAKS: Final = 1.5
+_NATS_PER_MISSING_PEAK: Final = 3.0
+"""A treble note shows peaks worth 2.2 full ones or more (one recorded grand); a generated hiss at most 1.2."""
 _FULL_STEP_DB: Final = 9.0
 _NATS_PER_STEP_DB: Final = 0.5
 _MOST_STEP_NATS: Final = 5.0
@@ -106,13 +109,15 @@ def _note_nats(
         voice += min(max(steadiness.growth_db - _STILL_GROWTH_DB, 0.0), 10.0)
     elif length_s < _TOO_SHORT_S + 0.08:
         voice += 4.0
-    voice += min(max(steadiness.late_attack_db - _STILL_ATTACK_DB, 0.0), 8.0)
     harmonic = np.clip(_NATS_PER_STIFF_NAT * (_STIFF_NATS - candidates.stiffness_nats), 0.0, _MOST_STIFF_NATS)
     could_be_voice = np.clip(
         (_VOICE_NEVER_ABOVE_KEY - candidates.position) / (_VOICE_NEVER_ABOVE_KEY - _VOICE_BELOW_KEY), 0.0, 1.0
     )
     step_db = _FULL_STEP_DB if steadiness.step_db is None else steadiness.step_db
     swells = min(_NATS_PER_STEP_DB * max(_FULL_STEP_DB - step_db, 0.0), _MOST_STEP_NATS)
+    # A treble string is loudest at once; so the later the attack, the less it is one.
+    slow = np.clip(steadiness.late_attack_db - _STILL_ATTACK_DB * could_be_voice, 0.0, 8.0)
+    bare = _NATS_PER_MISSING_PEAK * np.clip(_FEWEST_PEAKS - candidates.n_matched, 0.0, None)
     is_no_step = float(np.clip((12.0 - step_db) / 6.0, 0.0, 1.0))
     goes_on = _NATS_PER_OLD_SHARE * max(_ALL_NEW - new_share, 0.0) * is_no_step
-    return np.asarray(from_comb - goes_on - swells - (voice + harmonic) * could_be_voice)
+    return np.asarray(from_comb - goes_on - swells - slow - bare - (voice + harmonic) * could_be_voice)

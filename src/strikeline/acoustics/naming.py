@@ -34,6 +34,7 @@ _NEIGHBOURS: Final = 3
 _FAINT_DB: Final = 6.0
 _NATS_PER_FAINT_DB: Final = 0.25
 _MOST_FAINT_NATS: Final = 4.0
+_CONTRADICTED_NATS: Final = 4.0
 _SURE_NATS: Final = 8.0
 _HASTY_SHARE: Final = 0.4
 _MOST_HASTY_NATS: Final = 5.0
@@ -154,6 +155,7 @@ def _readings(evidence: Sequence[StrikeEvidence], *, compass: Compass | None, ke
             gain[:, ~np.isin(KEYS, list(compass))] = -np.inf
         if key is not None:
             gain[:, ~np.isin(KEYS, [key])] = -np.inf
+            gain -= _contradiction_nats(evidence, key, level)[:, None]
         walk = best_walk(gain, gaits)
         prior = -abs(level) / (_FLAT_CENTS_PER_NAT if level < 0 else _SHARP_CENTS_PER_NAT)
         readings.append(_Reading(level, walk, walk.gain + prior + _compass_nats(walk.key, compass), gaits))
@@ -179,6 +181,16 @@ def _hasty_nats(evidence: Sequence[StrikeEvidence]) -> NDArray[np.float64]:
         return np.zeros(len(evidence))
     share = length_s / float(np.median(length_s[is_sure]))
     return np.asarray(_MOST_HASTY_NATS * np.clip(1.0 - share / _HASTY_SHARE, 0.0, 1.0))
+
+
+def _contradiction_nats(evidence: Sequence[StrikeEvidence], key: int, level_cents: float) -> NDArray[np.float64]:
+    """Price of the player's own name where another key explains the sound far better."""
+    price = np.zeros(len(evidence))
+    for i, strike in enumerate(evidence):
+        chosen = _chosen_candidate(strike, key, level_cents) if strike.position.size else None
+        if chosen is not None and strike.note_nats.max() - strike.note_nats[chosen] > _CONTRADICTED_NATS:
+            price[i] = np.inf
+    return price
 
 
 def _levels(evidence: Sequence[StrikeEvidence]) -> list[float]:

@@ -30,7 +30,7 @@ BLOCK_FRAMES: Final = 64
 """Frames are computed in blocks of this many, on a fixed grid, so that the result cannot depend on how it was fed."""
 _LOOKBACK: Final = 4
 _FLOOR_GROUP: Final = 8
-_FLOOR_BLOCKS: Final = 14
+_FLOOR_BLOCKS: Final = 20
 _FLOOR_FACTOR: Final = 8.0
 """Band noise is exponentially distributed; this much of the floor is added before the logarithm to tame it."""
 _SILENCE_POWER: Final = 1e-13
@@ -52,7 +52,7 @@ class RiseBlock:
 class RiseMeter:
     """Measure, frame by frame, how far sound has risen in all bands: a stream of blocks in, a stream of rises out.
 
-    Frame ``j`` is centred on sample ``round(j·hop) - frame_samples/2``: the stream starts in silence, so that a sound
+    Frame ``j`` is centred on sample ``round(j·hop) - frame_samples/2``: the stream starts in stillness, so that a sound
     that begins with the recording is seen to begin.
 
     Parameters
@@ -85,20 +85,24 @@ class RiseMeter:
         """Samples from one block to the next."""
         return BLOCK_FRAMES * self.hop_samples
 
-    def measure(self, samples: NDArray[np.float32]) -> RiseBlock:
+    def measure(self, samples: NDArray[np.float32], *, n_heard: int) -> RiseBlock:
         """Return the rises of the next block.
 
         Parameters
         ----------
         samples : ndarray of float32, shape (block_samples,)
             The samples of exactly one block.
+        n_heard : int
+            How many of them, from the first, belong to the recording. The silence made up after its end must not pass
+            for its noise floor.
         """
         view = np.lib.stride_tricks.sliding_window_view(samples, self.frame_samples)[:: self.hop_samples]
         spectrum = scipy.fft.rfft(view * self._window, axis=1)
         power = np.square(spectrum.real) + np.square(spectrum.imag)
         energy = np.add.reduceat(power[:, : self._edges[-1]], self._edges[:-1], axis=1)
         grouped = energy.reshape(-1, _FLOOR_GROUP, energy.shape[1]).mean(axis=1)
-        floor = self._floor(grouped)
+        n_groups = ((n_heard - self.frame_samples) // self.hop_samples + 1) // _FLOOR_GROUP
+        floor = self._floor(grouped[: max(n_groups, 0)], otherwise=grouped)
         level = np.concatenate([self._tail, energy]) + np.float32(_FLOOR_FACTOR) * floor
         self._tail = energy[-_LOOKBACK:]
         before = np.maximum(np.maximum(level[2:-2], level[1:-3]), level[:-4])
@@ -114,9 +118,11 @@ class RiseMeter:
             starts_in_sound=is_first and _falls(grouped),
         )
 
-    def _floor(self, grouped: NDArray[np.float32]) -> NDArray[np.float32]:
-        """Noise floor per band: the least mean power of any 80 ms of the last nine seconds."""
-        self._minima = [*self._minima[-(_FLOOR_BLOCKS - 1) :], grouped.min(axis=0)]
+    def _floor(self, heard: NDArray[np.float32], *, otherwise: NDArray[np.float32]) -> NDArray[np.float32]:
+        """Noise floor per band: the least mean power of any 80 ms of the last 13 s, longer than a strike can last."""
+        if heard.size or not self._minima:
+            part = heard if heard.size else otherwise
+            self._minima = [*self._minima[-(_FLOOR_BLOCKS - 1) :], part.min(axis=0)]
         least = np.min(self._minima, axis=0)
         return np.asarray(np.maximum(least, np.float32(_SILENCE_POWER)))
 
@@ -127,8 +133,8 @@ _FALL_DB: Final = 1.5
 def _falls(grouped: NDArray[np.float32]) -> bool:
     """Whether the level, averaged over the bands in decibels, falls from the first 80 ms of the recording on."""
     level_db = 10.0 * np.log10(grouped + np.float32(_SILENCE_POWER)).mean(axis=1)
-    # The first group is partly the silence before the recording.
-    return bool(max(level_db[0], level_db[1]) >= level_db.max() and level_db[1] - level_db[-2:].mean() > _FALL_DB)
+    # The first group is partly what was made up before the recording.
+    return bool(level_db[1] >= level_db[1:].max() and level_db[1] - level_db[-2:].mean() > _FALL_DB)
 
 
 def _band_edges(sample_rate_hz: float, frame_samples: int) -> NDArray[np.int64]:

@@ -84,7 +84,7 @@ class StrikeCutter:
     def __init__(self, *, sample_rate_hz: float) -> None:
         self._meter = RiseMeter(sample_rate_hz=sample_rate_hz)
         self._rate = sample_rate_hz
-        # The detector's grid begins one frame before the recording, in silence.
+        # The detector's grid begins one frame before the recording.
         self._origin = -self._meter.frame_samples
         self._held = np.zeros(self._meter.frame_samples, dtype=np.float32)
         self._held_from = self._origin
@@ -97,10 +97,15 @@ class StrikeCutter:
         self._steady = 0.0
         self._quiet_groups = 0
         self._open_onset: int | None = None
+        self._is_untouched = True
         self._is_finished = False
 
     def feed(self, samples: NDArray[np.float32]) -> list[Strike]:
         """Take the next samples, shape (n,), and return the strikes that became complete."""
+        if samples.size and self._is_untouched:
+            # As if the first sample had stood still before: a constant offset must not look like a blow.
+            self._held[:] = samples[0]
+            self._is_untouched = False
         self._waiting.append(np.asarray(samples, dtype=np.float32))
         self._n_waiting += samples.size
         done: list[Strike] = []
@@ -144,7 +149,8 @@ class StrikeCutter:
     def _take_block(self, *, end: int | None = None) -> list[Strike]:
         """Run the detector over the next block and act on what it found."""
         low = self._block_start - self._held_from
-        block = self._meter.measure(self._held[low : low + self._meter.block_samples])
+        n_heard = self._meter.block_samples if end is None else min(end - self._block_start, self._meter.block_samples)
+        block = self._meter.measure(self._held[low : low + self._meter.block_samples], n_heard=n_heard)
         self._n_blocks += 1
         self._rise = np.concatenate([self._rise, block.rise_db])
         self._level = np.concatenate([self._level, block.level_db])
