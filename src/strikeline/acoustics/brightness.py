@@ -1,6 +1,6 @@
 r"""How bright a note sounds, freed from how hard and how high it was struck.
 
-The raw figure is the amplitude-weighted mean frequency of the partials over the first 0.4 s,
+The raw figure is the amplitude-weighted mean frequency of the partials over the first 0.2 s,
 C = Σ f_n A_n / Σ A_n, in semitones above what an even piano has at that key (`reference_centroid_hz`). It is a ratio of
 amplitudes, so the gain of the recording cancels. A harder blow makes any hammer brighter; within one pass that part is
 taken out by `level_out`: each note's level above the smooth level of its neighbours, times `_SEMITONES_PER_DB`.

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -18,17 +18,19 @@ from strikeline.acoustics.partials import MeasuredPartials, measure_partials
 from strikeline.acoustics.release import find_release
 from strikeline.acoustics.strikes import Strike
 from strikeline.acoustics.tracking import PartialTrack, track_partials
+from strikeline.errors import InputError
 from strikeline.keyboard import equal_tempered_hz
 from strikeline.measured import Measured
 from strikeline.physics.stretch import typical_inharmonicity_b
 from strikeline.units import DB_PER_NEPER, cents_from_ratio, cents_se
 
 Real = NDArray[np.float64]
+Real32 = NDArray[np.float32]
 
 _LONGEST_S: Final = 4.0
 """Sound beyond this adds little and would make long notes differ from short ones."""
 _SHORTEST_S: Final = 0.08
-_EARLY_S: Final = 0.4
+_EARLY_S: Final = 0.2
 _BLOW_S: Final = 0.04
 _LAST_DAMPED_KEY: Final = 70
 """F♯6: dampers end between E6 and G6 (from memory); above, every fall is the string's own."""
@@ -65,6 +67,14 @@ class _Pitch:
     reasons: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Colour:
+    brightness: Measured | None = None
+    sustain_db_per_s: Measured | None = None
+    knock_db: Measured | None = None
+    reasons: tuple[str, ...] = ()
+
+
 def measure_strike(strike: Strike, *, key: int, f0_start_hz: float, a4_hz: float) -> Note:
     """Measure one struck note whose key is known.
 
@@ -83,13 +93,20 @@ def measure_strike(strike: Strike, *, key: int, f0_start_hz: float, a4_hz: float
     -------
     Note
         Whatever can be told; the rest is ``None`` with its reason in ``cannot_tell``.
+
+    Raises
+    ------
+    InputError
+        If `f0_start_hz` or `a4_hz` is not above 0, or the samples are not finite.
     """
     rate_hz = strike.sample_rate_hz
-    before, sound = strike.samples[: strike.onset_sample], _free_sound(strike, key)
-    if sound.size < _SHORTEST_S * rate_hz:
-        reason = f"everything: {sound.size / rate_hz:.2f} s of sound is too short"
-        return Note(key=key, onset_s=strike.onset_s, end_s=strike.end_s, cannot_tell=(reason,))
+    before, sound = _before_and_after(strike, key, f0_start_hz)
+    note = Note(key=key, onset_s=strike.onset_s, end_s=strike.end_s)
+    if sound.size < _SHORTEST_S * rate_hz or not sound.any():
+        reason = f"{sound.size / rate_hz:.2f} s of sound is too short" if sound.any() else "there is only silence"
+        return replace(note, cannot_tell=(f"everything: {reason}",))
     level = estimate_level_db(sound, before, sample_rate_hz=rate_hz)
+    reasons = [] if level is not None else ["level: hidden by what sounded before"]
     highest_hz = min(_HIGHEST_SHARE * rate_hz, max(_HIGHEST_HZ, _HIGHEST_OF_F0 * f0_start_hz))
     track = track_partials(
         sound[int(_BLOW_S * rate_hz) :],
@@ -100,13 +117,58 @@ def measure_strike(strike: Strike, *, key: int, f0_start_hz: float, a4_hz: float
         most=min(_MOST_PARTIALS, int(highest_hz / f0_start_hz) + 1),
     )
     if track is None:
-        reason = "pitch: no partial stands clear of the noise"
-        return Note(key=key, onset_s=strike.onset_s, end_s=strike.end_s, level_db=level, cannot_tell=(reason,))
+        reasons.append(
+            f"pitch, brightness, sustain, knock: no partial below {highest_hz:.0f} Hz stands clear of the noise"
+        )
+        return replace(note, level_db=level, cannot_tell=tuple(reasons))
     spectrum = Spectrum(sound, sample_rate_hz=rate_hz)
     found = measure_partials(spectrum, track.partial, expected_hz=track.f_hz, spacing_hz=track.f0_hz)
     clear = found.signal_to_noise_db > _CLEAR_DB
     pitch = _estimate_pitch(found, clear, track, key)
-    reasons = list(pitch.reasons)
+    colour = _estimate_colour(spectrum, before, found, clear, key=key, law_hz=_law_hz(track, highest_hz))
+    return replace(
+        note,
+        f0_hz=pitch.f0_hz,
+        inharmonicity_b=pitch.inharmonicity_b,
+        cents_from_et=_cents_from_et(pitch.f0_hz, key, a4_hz),
+        pitch_cents=_cents_from_et(pitch.first_partial_hz, key, a4_hz),
+        partials=_partials(found, clear, pitch.law),
+        brightness=colour.brightness,
+        level_db=level,
+        knock_db=colour.knock_db,
+        sustain_db_per_s=colour.sustain_db_per_s,
+        cannot_tell=(*reasons, *pitch.reasons, *colour.reasons),
+    )
+
+
+def _before_and_after(strike: Strike, key: int, f0_start_hz: float) -> tuple[Real32, Real32]:
+    """Return what sounded before the blow, and the sound from the onset to the damper, at most `_LONGEST_S`; no DC."""
+    if not (np.isfinite(f0_start_hz) and f0_start_hz > 0.0):
+        raise InputError.of("f0_start_hz", f0_start_hz, "above 0 Hz")
+    if not np.isfinite(strike.samples).all():
+        raise InputError.of("strike", "NaN or infinity", "finite sound")
+    rate_hz = strike.sample_rate_hz
+    samples = strike.samples - np.float32(strike.samples.mean(dtype=np.float64) if strike.samples.size else 0.0)
+    before, sound = samples[: strike.onset_sample], samples[strike.onset_sample :][: int(_LONGEST_S * rate_hz)]
+    if key > _LAST_DAMPED_KEY:
+        return before, sound
+    released_s = find_release(sound, sample_rate_hz=rate_hz)
+    return before, sound if released_s is None else sound[: int(released_s * rate_hz)]
+
+
+def _estimate_colour(
+    spectrum: Spectrum,
+    before: Real32,
+    found: MeasuredPartials,
+    clear: NDArray[np.bool_],
+    *,
+    key: int,
+    law_hz: Real,
+) -> _Colour:
+    if found.bands.is_cut_short:
+        reason = f"brightness, decay, sustain, knock: {spectrum.duration_s:.2f} s of sound is too short for this key"
+        return _Colour(reasons=(reason,))
+    reasons = []
     power, power_se = _early_power(found)
     brightness = estimate_brightness(
         found.f_hz[clear], np.sqrt(power[clear]), 0.5 * power_se[clear] / np.sqrt(power[clear]), key=key
@@ -119,37 +181,13 @@ def measure_strike(strike: Strike, *, key: int, f0_start_hz: float, a4_hz: float
     knock = estimate_knock_db(
         spectrum,
         before,
-        partial_hz=_law_hz(track, highest_hz),
-        spacing_hz=track.f0_hz,
+        partial_hz=law_hz,
+        spacing_hz=float(law_hz[0]),
         tone_energy=float(found.single.energy.sum()) / found.bands.rate_hz / 2.0,
     )
     if knock is None:
         reasons.append("knock: hidden by noise or by the partials, or nothing was heard before the blow")
-    return Note(
-        key=key,
-        onset_s=strike.onset_s,
-        end_s=strike.end_s,
-        f0_hz=pitch.f0_hz,
-        inharmonicity_b=pitch.inharmonicity_b,
-        cents_from_et=_cents_from_et(pitch.f0_hz, key, a4_hz),
-        pitch_cents=_cents_from_et(pitch.first_partial_hz, key, a4_hz),
-        partials=_partials(found, clear, pitch.law),
-        brightness=brightness,
-        level_db=level,
-        knock_db=knock,
-        sustain_db_per_s=sustain,
-        cannot_tell=tuple(reasons),
-    )
-
-
-def _free_sound(strike: Strike, key: int) -> NDArray[np.float32]:
-    """Return the sound from the onset to the damper, at most `_LONGEST_S`."""
-    rate_hz = strike.sample_rate_hz
-    sound = strike.samples[strike.onset_sample :][: int(_LONGEST_S * rate_hz)]
-    if key > _LAST_DAMPED_KEY:
-        return sound
-    released_s = find_release(sound, sample_rate_hz=rate_hz)
-    return sound if released_s is None else sound[: int(released_s * rate_hz)]
+    return _Colour(brightness=brightness, sustain_db_per_s=sustain, knock_db=knock, reasons=tuple(reasons))
 
 
 def _law_hz(track: PartialTrack, highest_hz: float) -> Real:
@@ -158,7 +196,7 @@ def _law_hz(track: PartialTrack, highest_hz: float) -> Real:
 
 
 def _early_power(found: MeasuredPartials) -> tuple[Real, Real]:
-    """Return the mean square of each band over its first 0.4 s less the noise, and its standard error from noise."""
+    """Return the mean square of each band over its first 0.2 s less the noise, and its standard error from noise."""
     early = found.bands.time_s < found.bands.time_s[0] + _EARLY_S
     noise = found.double.noise_variance * found.bands.noise_share
     total = np.mean(np.abs(found.bands.signal[:, early]) ** 2, axis=1)
@@ -267,12 +305,13 @@ def _partials(found: MeasuredPartials, clear: NDArray[np.bool_], law: LawFit | N
 def _modes(found: MeasuredPartials, row: int) -> tuple[Mode, ...]:
     fit = found.double if found.is_double[row] else found.single
     centre_hz = float(found.bands.centre_hz[row])
+    onset = np.abs(fit.amplitude[row]) / found.bands.taper_at(fit.exponent.imag[row] / (2 * np.pi))
     modes = [
         Mode(
             f_hz=Measured(centre_hz + float(exponent.imag) / (2 * np.pi), float(sd) / (2 * np.pi)),
             decay_db_per_s=Measured(-DB_PER_NEPER * float(exponent.real), DB_PER_NEPER * float(sd)),
-            level_db=20.0 * float(np.log10(max(abs(amplitude), 1e-15))),
+            level_db=20.0 * float(np.log10(max(amplitude, 1e-15))),
         )
-        for exponent, sd, amplitude in zip(fit.exponent[row], fit.exponent_sd[row], fit.amplitude[row], strict=True)
+        for exponent, sd, amplitude in zip(fit.exponent[row], fit.exponent_sd[row], onset, strict=True)
     ]
     return tuple(sorted(modes, key=lambda mode: -mode.level_db))

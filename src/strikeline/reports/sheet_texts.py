@@ -40,7 +40,7 @@ DEFINITIONS: Final = (
         "Brightness (semitones)",
         (
             "Where the strength of the sound lies: the mean frequency of the partials, weighted by their "
-            "amplitude, over the first 0.4 s, above that of an even piano at the same key. Compare it only "
+            "amplitude, over the first 0.2 s, above that of an even piano at the same key. Compare it only "
             "between recordings made from the same place."
         ),
     ),

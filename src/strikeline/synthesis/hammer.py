@@ -21,8 +21,8 @@ from strikeline.synthesis.scale import StringUnison
 _STEP_S: Final = 4e-6
 _LONGEST_CONTACT_S: Final = 8e-3
 _REFERENCE_COMPRESSION_M: Final = 3e-4
-_WEAR_STIFFNESS_DECADES: Final = 0.7  # invented: worn felt 5 times as stiff at 0.3 mm; no dose-response is published
-_WEAR_EXPONENT: Final = 0.4  # Hall & Askenfelt 1988: p 1.5 to 2.8 on unused, 2.2 to 3.5 on used hammers
+_WEAR_STIFFNESS_DECADES: Final = 1.0  # invented: worn felt 10 times as stiff at 0.3 mm; no dose-response is published
+_WEAR_EXPONENT: Final = 0.7  # Hall & Askenfelt 1988: p 1.5 to 2.8 on unused, 2.2 to 3.5 on used hammers
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -189,7 +189,7 @@ def upright_1920s(seed: int) -> SynthesisedPiano:
     """Return the demo's piano: an invented 85-note upright of the 1920s, flat, with worn hammers in the middle.
 
     About 18 cents flat, the lowest plain strings 6 cents more (they follow the air's moisture most; common practice, no
-    source); hammers worn most around A♯3 to A♯5; unisons loose, four of them bad; B♭6 weak.
+    source); hammers worn from E4 to A5; unisons loose, four of them bad; B♭6 weak.
 
     Parameters
     ----------
@@ -201,7 +201,7 @@ def upright_1920s(seed: int) -> SynthesisedPiano:
         tuning_scatter_cents=2.2,
         unison_scatter_cents=0.9,
         drift_cents=lambda key: -6.0 * float(np.exp(-(((key - 30) / 5.0) ** 2))) if key > 28 else 0.0,
-        wear=lambda key: 0.15 + 0.8 * float(np.exp(-(((key - 50) / 11.0) ** 2))),
+        wear=lambda key: 0.1 + 0.85 * float(np.exp(-(((key - 52) / 9.5) ** 8))),
         weak_keys=(74,),
         bad_unisons_cents={
             37: (-4.5, 0.5, 1.0),
