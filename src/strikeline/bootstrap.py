@@ -65,12 +65,6 @@ def listen(
         If the sound holds nothing to measure: silence, speech only.
     strikeline.workshop.listening.Interrupted
         A `KeyboardInterrupt` that carries what was found so far in ``so_far``.
-
-    Examples
-    --------
-    >>> listening = listen("pass.m4a")  # doctest: +SKIP
-    >>> [note.name for note in listening.notes]  # doctest: +SKIP
-    ['A0', 'A#0', 'B0', ...]
     """
     return workshop_listening.listen(
         open_sound(Path(path)),
