@@ -19,6 +19,8 @@ from strikeline.errors import InputError
 _PAD_S: Final = 0.25
 """Silence appended before transforming, so that the filter's ringing cannot wrap round to the onset."""
 
+_FEWEST: Final = 8
+"""Samples of a band at least: one damped sinusoid takes two of them, two take four, the rest tell the noise."""
 _FLOOR_BINS: Final = 400
 """Bins looked at on each side, at most."""
 SETTLING: Final = 1.5
@@ -40,6 +42,8 @@ class Bands:
     half_width_hz: float
     noise_share: float
     """Noise power that passes the taper, relative to an untapered band of the same width."""
+    is_cut_short: bool
+    """Whether the sound ends within `_FEWEST` samples of the settled filter: the last of them then hold its end."""
 
     def taper_at(self, offset_hz: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return the share of the amplitude that passes at a distance from the centre."""
@@ -92,8 +96,8 @@ class Spectrum:
         signal = scipy.fft.ifft(scipy.fft.ifftshift(slices.astype(np.complex128), axes=1), axis=1)
         rate_hz = n_bins * self.bin_hz
         first = int(np.ceil(SETTLING / half_width_hz * rate_hz))
-        last = int(self.duration_s * rate_hz) - first
-        last = max(last, min(first + 8, n_bins))
+        last_heard = int(self.duration_s * rate_hz) - first
+        last = max(last_heard, min(first + _FEWEST, n_bins))
         return Bands(
             signal=signal[:, first:last] * (2.0 * n_bins / self._n_fft),
             time_s=np.arange(first, last) / rate_hz,
@@ -101,6 +105,7 @@ class Spectrum:
             rate_hz=rate_hz,
             half_width_hz=n_bins * self.bin_hz / 2,
             noise_share=float(np.mean(taper**2)),
+            is_cut_short=last > last_heard,
         )
 
     def floor_variance(self, bands: Bands, *, half_width_hz: float) -> NDArray[np.float64]:

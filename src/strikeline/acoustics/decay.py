@@ -26,8 +26,11 @@ def estimate_decays(found: MeasuredPartials) -> tuple[Decay, ...]:
     *Early* is the rate at which the energy falls when the band first shows it (1.5 / half width after the onset), the
     mean of the modes' rates weighted by their energy then: −d/dt Σ|a|²e^(−2αt) / Σ|a|²e^(−2αt), without the beat.
     *Late* is the rate of the slower mode, if it falls at least 1.5 times slower and carries the sound before its end.
-    One damped sinusoid has one rate, the early one. A rate with a standard error above half of itself is left out.
+    One damped sinusoid has one rate, the early one. A rate with a standard error above half of itself is left out, and
+    so are all rates where the bands are cut short: what falls there is the end of the sound.
     """
+    if found.bands.is_cut_short:
+        return (Decay(early=None, late=None),) * found.partial.size
     first_s, last_s = float(found.bands.time_s[0]), float(found.bands.time_s[-1])
     return tuple(
         _two_stages(found.double, row, first_s, last_s) if found.is_double[row] else _one_stage(found.single, row)

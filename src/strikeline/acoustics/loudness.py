@@ -17,7 +17,8 @@ Real = NDArray[np.float64]
 _LEVEL_S: Final = 0.5
 _SUSTAIN_FROM_S: Final = 0.06
 _SUSTAIN_TO_S: Final = 1.6
-_SUSTAIN_FALL_DB: Final = 30.0
+_CLEAR_RATIO: Final = 4.0
+_MOSTLY: Final = 0.75
 _SUSTAIN_STEP_S: Final = 0.025
 _FEWEST_STEPS: Final = 5
 _KNOCK_LOW_HZ: Final = 60.0
@@ -28,32 +29,49 @@ _KNOCK_S: Final = 0.05
 """The blow and the thump of the soundboard have gone after about 50 ms (common practice, no source): its spectrum is
 therefore smooth over 1 / 0.05 s = 20 Hz, which sets how many independent looks at it there are."""
 _POWER_OF_UNIT_SINE_DB: Final = 3.0103
+_MOST_RELATIVE_SE: Final = 0.5
+"""A power known to less than half of itself is not told: in decibels its error is no longer symmetric."""
 
 
 def estimate_level_db(
     samples: NDArray[np.floating], before: NDArray[np.floating], *, sample_rate_hz: float
-) -> Measured:
+) -> Measured | None:
     """Return the level of the first half second, dB re a sine of amplitude 1, less what sounded before.
 
-    The standard error is that of the power of a sound in stationary noise of the level heard before:
-    var(mean x²) = (4·S·N + 2·N²) / n.
+    Parameters
+    ----------
+    samples, before : ndarray of float, shapes (n,) and (m,)
+        Sound from the onset on, and what sounded before it; both free of DC. With nothing before, nothing is taken off.
+    sample_rate_hz : float
+        Above 0.
+
+    Returns
+    -------
+    Measured or None
+        ``None`` if the sound does not stand clear of what sounded before. The standard error is that of the power of a
+        sound in stationary white noise of the level heard before, whose own level is known from m samples:
+        var = (4·S·N + 2·N²) / n + 2·N² / m.
     """
     heard = samples[: int(_LEVEL_S * sample_rate_hz)].astype(np.float64)
     noise = float(np.mean(np.square(before, dtype=np.float64))) if before.size else 0.0
     total = float(np.mean(heard**2))
-    signal = max(total - noise, 0.01 * total, 1e-30)
-    spread = np.sqrt((4.0 * signal * noise + 2.0 * noise**2) / heard.size)
-    return Measured(
-        10.0 * float(np.log10(signal)) + _POWER_OF_UNIT_SINE_DB, DB_PER_NEPER / 2.0 * float(spread) / signal
-    )
+    signal = total - noise
+    if signal <= 0.0:
+        return None
+    variance = (4.0 * signal * noise + 2.0 * noise**2) / heard.size + 2.0 * noise**2 / max(before.size, 1)
+    relative_se = float(np.sqrt(variance)) / signal
+    if relative_se > _MOST_RELATIVE_SE:
+        return None
+    return Measured(10.0 * float(np.log10(signal)) + _POWER_OF_UNIT_SINE_DB, DB_PER_NEPER / 2.0 * relative_se)
 
 
 def estimate_sustain_db_per_s(bands: Bands, noise_variance: Real) -> Measured | None:
     """Return how fast the whole note falls between 0.06 and 1.6 s after the blow.
 
-    The energies of all partials are added in steps of 25 ms and a line is laid through their level, no farther than
-    30 dB down or to the noise. The standard error allows for neighbouring steps falling together: the variance of the
-    slope is multiplied by (1 + r)/(1 − r), r the correlation of one residual with the next.
+    The energies of all partials are added in steps of 25 ms and a line is laid through their level, as far as most
+    steps stand clear of the noise; a dip in which the strings of a unison cancel for a moment does not end it. The
+    standard error allows for neighbouring steps falling together: the variance of the slope is multiplied by
+    (1 + r)/(1 − r), r the correlation of one residual with the next.
 
     Returns
     -------
@@ -68,15 +86,22 @@ def estimate_sustain_db_per_s(bands: Bands, noise_variance: Real) -> Measured | 
     noise = float(np.sum(noise_variance)) * bands.noise_share
     if power.size < _FEWEST_STEPS:
         return None
-    clear = power > max(4.0 * noise, power[:2].max() * 10.0 ** (-_SUSTAIN_FALL_DB / 10.0))
-    last = power.size if clear.all() else int(np.argmin(clear))
-    if last < _FEWEST_STEPS:
+    clear = power > _CLEAR_RATIO * noise
+    last = _last_mostly_clear(clear)
+    if clear[:last].sum() < _FEWEST_STEPS:
         return None
-    return _falling_slope(10.0 * np.log10(power[:last]), step / bands.rate_hz)
+    time_s = np.arange(last) * (step / bands.rate_hz)
+    return _falling_slope(time_s[clear[:last]], 10.0 * np.log10(power[:last][clear[:last]]))
 
 
-def _falling_slope(level_db: Real, step_s: float) -> Measured:
-    time_s = np.arange(level_db.size) * step_s
+def _last_mostly_clear(clear: NDArray[np.bool_]) -> int:
+    """Return the number of steps up to the last one at which three in four of the steps so far were clear."""
+    share = np.cumsum(clear) / np.arange(1, clear.size + 1)
+    good = np.flatnonzero(clear & (share >= _MOSTLY))
+    return int(good[-1]) + 1 if good.size else 0
+
+
+def _falling_slope(time_s: Real, level_db: Real) -> Measured:
     about = time_s - time_s.mean()
     slope = float(about @ level_db / (about @ about))
     error = level_db - level_db.mean() - slope * about
@@ -125,7 +150,7 @@ def estimate_knock_db(
     blow = density - noise_density
     looks = max(clear.sum() * spectrum.bin_hz * _KNOCK_S, 1.0)
     relative_se = density / max(blow, 1e-300) / np.sqrt(looks)
-    if blow <= 0.0 or relative_se > 0.5:
+    if blow <= 0.0 or relative_se > _MOST_RELATIVE_SE:
         return None
     energy = 2.0 * blow * (_KNOCK_HIGH_HZ - _KNOCK_LOW_HZ)
     return Measured(10.0 * float(np.log10(energy / tone_energy)), DB_PER_NEPER / 2.0 * float(relative_se))

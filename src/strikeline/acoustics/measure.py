@@ -175,7 +175,7 @@ def _estimate_colour(
     )
     if brightness is None:
         reasons.append("brightness: fewer than two partials stand clear of the noise")
-    sustain = estimate_sustain_db_per_s(found.bands, found.double.noise_variance)
+    sustain = estimate_sustain_db_per_s(found.bands, found.floor_variance)
     if sustain is None:
         reasons.append("sustain: too short a sound, or the noise is reached too soon")
     knock = estimate_knock_db(
@@ -198,7 +198,7 @@ def _law_hz(track: PartialTrack, highest_hz: float) -> Real:
 def _early_power(found: MeasuredPartials) -> tuple[Real, Real]:
     """Return the mean square of each band over its first 0.2 s less the noise, and its standard error from noise."""
     early = found.bands.time_s < found.bands.time_s[0] + _EARLY_S
-    noise = found.double.noise_variance * found.bands.noise_share
+    noise = found.floor_variance * found.bands.noise_share
     total = np.mean(np.abs(found.bands.signal[:, early]) ** 2, axis=1)
     power = np.maximum(total - noise, 1e-3 * total + 1e-30)
     looks = max(1.0, float(early.sum()) * found.bands.noise_share)

@@ -47,6 +47,8 @@ class MeasuredPartials:
     level_se_db: Real
     signal_to_noise_db: Real
     """Energy of the partial over the density of what lies beside it in its band, whatever model fits it."""
+    floor_variance: Real
+    """That density, as variance per complex sample of `bands` without their taper."""
     is_double: NDArray[np.bool_]
     """Whether one damped sinusoid does not explain the partial."""
     single: ModeFit
@@ -116,6 +118,7 @@ def measure_partials(
     onset = [
         np.where(is_double, d, s) for s, d in zip(_onset_power(bands, single), _onset_power(bands, double), strict=True)
     ]
+    floor_variance = spectrum.floor_variance(bands, half_width_hz=_SPACING_SHARE * spacing_hz)
     return MeasuredPartials(
         partial=partial,
         f_hz=found.f_hz,
@@ -123,9 +126,8 @@ def measure_partials(
         se_hz=np.hypot(found.noise_se_hz, np.sqrt(_SPREAD_SHARE) * found.spread_hz),
         level_db=10.0 * np.log10(onset[0]),
         level_se_db=onset[1],
-        signal_to_noise_db=_signal_to_noise_db(
-            bands, single.energy, spectrum.floor_variance(bands, half_width_hz=_SPACING_SHARE * spacing_hz)
-        ),
+        signal_to_noise_db=_signal_to_noise_db(bands, single.energy, floor_variance),
+        floor_variance=floor_variance,
         is_double=is_double,
         single=single,
         double=double,
