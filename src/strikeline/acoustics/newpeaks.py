@@ -11,6 +11,7 @@ import scipy.ndimage
 from numpy.typing import NDArray
 
 from strikeline.acoustics.strikes import Strike
+from strikeline.acoustics.windows import hann
 
 _LONG_S: Final = 1.0
 _SHORT_S: Final = 0.25
@@ -54,9 +55,9 @@ class _Spectrum:
 
 def _spectrum(samples: NDArray[np.float32], *, sample_rate_hz: float, zero_pad: int) -> _Spectrum:
     """Hann spectrum, with the local median as its floor."""
-    window = np.hanning(samples.size + 2)[1:-1]
+    window = hann(samples.size)
     n_fft = scipy.fft.next_fast_len(samples.size * zero_pad, real=True)
-    magnitude = np.abs(scipy.fft.rfft(samples * (2.0 / window.sum() * window).astype(np.float32), n_fft))
+    magnitude = np.abs(scipy.fft.rfft(samples * (np.float32(2.0 / float(window.sum())) * window), n_fft))
     bin_hz = sample_rate_hz / n_fft
     magnitude = magnitude[: int(min(_HIGHEST_HZ * 1.05, 0.49 * sample_rate_hz) / bin_hz)]
     level_db = 20.0 * np.log10(magnitude.astype(np.float64) + 1e-9)

@@ -22,6 +22,7 @@ import scipy.fft
 import scipy.linalg
 from numpy.typing import NDArray
 
+from strikeline.acoustics.windows import hann
 from strikeline.errors import InputError
 
 _FRAME_S: Final = 0.032
@@ -236,8 +237,8 @@ def _cut(samples: NDArray[np.float32], start: int, length: int) -> NDArray[np.fl
 
 
 def _power(samples: NDArray[np.float32]) -> NDArray[np.float32]:
-    spectrum = scipy.fft.rfft(samples * np.hanning(samples.size).astype(np.float32))
-    return np.square(spectrum.real) + np.square(spectrum.imag)
+    spectrum = scipy.fft.rfft(samples * hann(samples.size))
+    return np.asarray(np.square(spectrum.real) + np.square(spectrum.imag))
 
 
 _REFINE_RATE_HZ: Final = 16_000.0
@@ -292,7 +293,7 @@ def _thin(segment: NDArray[np.float64], n_out: int) -> NDArray[np.float64]:
 
 def _prediction_error(samples: NDArray[np.float64], *, n_past: int) -> NDArray[np.float64]:
     """Error of a linear prediction fitted to the first `n_past` samples (autocorrelation method, order 32)."""
-    past = samples[:n_past] * np.hanning(n_past)
+    past = samples[:n_past] * hann(n_past)
     spectrum = scipy.fft.rfft(past, 2 * n_past)
     correlation = scipy.fft.irfft(np.square(np.abs(spectrum)))[: _AR_ORDER + 1]
     loudest = float(np.max(np.abs(samples)))

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from strikeline.acoustics.newpeaks import NewPeaks
 from strikeline.acoustics.strikes import Strike
+from strikeline.acoustics.windows import hann
 
 _FRAME_S: Final = 0.10
 _STEP_S: Final = 0.05
@@ -68,7 +69,7 @@ def _step_db(strike: Strike, peaks: NewPeaks) -> float | None:
         return None
     f_hz = peaks.f_hz[is_fit]
     f_hz = f_hz[np.argsort(-peaks.new_power[is_fit])[:_N_LOOKED_AT]]
-    probe = np.exp(-2j * np.pi * f_hz[:, None] * np.arange(n) / rate) * np.hanning(n)
+    probe = np.exp(-2j * np.pi * f_hz[:, None] * np.arange(n) / rate) * hann(n)
     before = np.abs(probe @ strike.samples[end_before - n : end_before])
     after = np.abs(probe @ strike.samples[begin_after : begin_after + n])
     return float(np.median(20.0 * np.log10((after + 1e-9) / (before + 1e-9))))
@@ -89,7 +90,7 @@ def _movement(sound: NDArray[np.float32], peaks: NewPeaks, *, rate: float) -> tu
     f_hz, level = peaks.f_hz[is_fit], peaks.level_db[is_fit]
     f_hz = f_hz[np.argsort(-level)[:_N_LOOKED_AT]]
     view = np.lib.stride_tricks.sliding_window_view(sound[first:], n)[: step * n_frames : step]
-    spectrum = scipy.fft.rfft(view * np.hanning(n).astype(np.float32), axis=1)
+    spectrum = scipy.fft.rfft(view * hann(n), axis=1)
     value = spectrum[:, np.minimum(np.round(f_hz * n / rate).astype(np.int64), spectrum.shape[1] - 1)]
     turns = np.angle(value[1:] * np.conj(value[:-1]) * np.exp(-2j * np.pi * f_hz * step / rate)) / (2.0 * np.pi)
     moved_hz = (turns[-1] - turns[0]) * rate / step
