@@ -19,6 +19,8 @@ from strikeline.errors import InputError
 _PAD_S: Final = 0.25
 """Silence appended before transforming, so that the filter's ringing cannot wrap round to the onset."""
 
+_SHORTEST_TRANSFORM_S: Final = 1.0
+"""So that the narrowest band, 6 Hz either way for C0, still holds `_FEWEST` samples when the sound is short."""
 _FEWEST: Final = 8
 """Samples of a band at least: one damped sinusoid takes two of them, two take four, the rest tell the noise."""
 _FLOOR_BINS: Final = 400
@@ -74,7 +76,8 @@ class Spectrum:
         self.sample_rate_hz = float(sample_rate_hz)
         self.n_samples = samples.size
         self.duration_s = samples.size / self.sample_rate_hz
-        self._n_fft = scipy.fft.next_fast_len(samples.size + int(_PAD_S * sample_rate_hz), real=True)
+        n_whole = max(samples.size + int(_PAD_S * sample_rate_hz), int(_SHORTEST_TRANSFORM_S * sample_rate_hz))
+        self._n_fft = scipy.fft.next_fast_len(n_whole, real=True)
         transform = scipy.fft.rfft(samples.astype(np.float32, copy=False), self._n_fft)
         self.bins: NDArray[np.complex64] = transform.astype(np.complex64, copy=False)
         self.bin_hz = self.sample_rate_hz / self._n_fft

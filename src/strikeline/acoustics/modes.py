@@ -86,7 +86,21 @@ def fit_double_modes(bands: Bands, single: ModeFit) -> ModeFit:
 
 
 def needs_second_mode(bands: Bands, single: ModeFit, double: ModeFit) -> NDArray[np.bool_]:
-    """Return for each band whether the evidence demands two modes (likelihood ratio against `_TWO_MODE_EVIDENCE`)."""
+    """Return for each band whether the evidence demands two modes.
+
+    The log-likelihood ratio of the two fits is held against `_TWO_MODE_EVIDENCE`.
+
+    Parameters
+    ----------
+    bands : Bands
+        k bands.
+    single, double : ModeFit
+        Fits of one and of two modes to them.
+
+    Returns
+    -------
+    ndarray of bool, shape (k,)
+    """
     n_effective = bands.time_s.size * bands.noise_share
     ratio = n_effective * np.log(np.maximum(single.residual, 1e-300) / np.maximum(double.residual, 1e-300))
     return np.asarray(2.0 * ratio > 2.0 * _TWO_MODE_EVIDENCE)
@@ -239,7 +253,7 @@ def _subspace_start(bands: Bands, *, n_modes: int) -> Complex:
     ESPRIT (Roy & Kailath 1989, from memory) on a short covariance matrix of the decimated band, so that all bands cost
     one small eigenproblem each.
     """
-    step = max(1, int(bands.rate_hz // 40.0))
+    step = max(1, min(int(bands.rate_hz // 40.0), bands.time_s.size // (n_modes + 2)))
     slow = bands.signal
     if step > 1:
         usable = slow.shape[1] // step * step
