@@ -110,7 +110,17 @@ class TrendShape:
 
     @classmethod
     def of(cls, keys: Floats, *, max_degree: int, break_after: float | None) -> TrendShape:
-        """Return the shape that `keys`, shape (n,), can carry: the fewer notes, the lower the degree."""
+        """Return the shape that the notes can carry: the fewer notes, the lower the degree.
+
+        Parameters
+        ----------
+        keys : ndarray of float, shape (n,)
+            Key numbers of the notes there are, ascending.
+        max_degree : int
+            Highest degree of the polynomial.
+        break_after : float or None
+            Key after which the scale breaks; ``None`` for a scale without a break.
+        """
         n = len(keys)
         degree = min(max_degree, 1 if n < 20 else 2 if n < 28 else 3 if n < 40 else 4)
         n_below = 0 if break_after is None else int((keys <= break_after).sum())

@@ -205,6 +205,8 @@ def brings_new_sound(
     ----------
     around : ndarray of float32, shape (n,)
         Sound on both sides of the rise.
+    sample_rate_hz : float
+        Above 0.
     at : int
         Index of the rise in `around`.
     rise_db : float
@@ -260,6 +262,8 @@ def refine_onset(around: NDArray[np.float32], *, sample_rate_hz: float, at: int)
     ----------
     around : ndarray of float32, shape (n,)
         Sound from at least 0.2 s before to 0.06 s after `at`; where it is missing, silence is assumed.
+    sample_rate_hz : float
+        Above 0.
     at : int
         Index near the onset: up to 20 ms before or 45 ms after it.
     """

@@ -156,6 +156,7 @@ def render_svg(chart: KeyboardChart) -> str:
     _register_fonts()
     svg = vl_convert.vegalite_to_svg(vega_lite(chart), vl_version=VEGA_LITE_VERSION)
     svg = re.sub(r'\b(id="|url\(#)', rf"\1{chart.name}-", svg)
+    svg = re.sub(r' (?:role="graphics-\w+"|aria-roledescription="[^"]*")', "", svg)  # one image with one name
     return svg.replace("<svg ", f'<svg role="img" aria-label="{_attribute(chart.description)}" ', 1)
 
 

@@ -69,7 +69,17 @@ LOOKS: Final = (
 
 
 def sheet_chart(listening: Listening, evenness: Evenness, look: Look) -> SheetChart:
-    """Return the chart of one quantity with its sentence, its table and its picture."""
+    """Return the chart of one quantity with its sentence, its table and its picture.
+
+    Parameters
+    ----------
+    listening : Listening
+        The measured notes.
+    evenness : Evenness
+        What `judge_evenness` found in them.
+    look : Look
+        Which quantity, and how it is drawn.
+    """
     one = next(q for q in evenness.quantities if q.quantity is look.quantity)
     chart = _keyboard_chart(listening, evenness, one, look)
     return SheetChart(
