@@ -200,7 +200,7 @@ def _finished(bands: Bands, fit: _Projection) -> ModeFit:
         exponent=fit.exponent,
         amplitude=fit.amplitude,
         exponent_sd=np.sqrt(variance[:, n_modes:]),
-        amplitude_rel_sd=np.sqrt(variance[:, :n_modes]) / np.maximum(np.abs(fit.amplitude), 1e-300),
+        amplitude_rel_sd=np.sqrt(variance[:, :n_modes]) / np.maximum(np.abs(fit.amplitude), 1e-100),
         gram=fit.gram,
         residual=fit.cost,
         energy=np.sum(np.abs(bands.signal) ** 2, axis=1),
