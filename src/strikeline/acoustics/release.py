@@ -8,6 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 _FRAME_S: Final = 0.01
+_SMOOTHED: Final = 5
+"""Frames whose mean is one value of the level."""
 _EARLIEST_S: Final = 0.15
 _FALL_S: Final = 0.10
 _FALL_DB: Final = 12.0
@@ -39,11 +41,11 @@ def find_release(samples: NDArray[np.floating], *, sample_rate_hz: float) -> flo
     frame = max(1, int(_FRAME_S * sample_rate_hz))
     usable = samples.size // frame * frame
     power = np.mean(np.square(samples[:usable].reshape(-1, frame), dtype=np.float64), axis=1)
-    smooth = np.convolve(power, np.ones(5) / 5, mode="valid")
-    if smooth.size < 2 * round(_FALL_S / _FRAME_S) + 1 or not smooth.max() > 0.0:
-        return None
-    level_db = 10.0 * np.log10(np.maximum(smooth, 1e-12 * smooth.max()))
     span = round(_FALL_S / _FRAME_S)
+    if power.size < 2 * span + _SMOOTHED or not power.max() > 0.0:
+        return None
+    smooth = np.convolve(power, np.ones(_SMOOTHED) / _SMOOTHED, mode="valid")
+    level_db = 10.0 * np.log10(np.maximum(smooth, 1e-12 * smooth.max()))
     fall_db = level_db[:-span] - level_db[span:]
     start = round(_EARLIEST_S / _FRAME_S)
     steep = np.flatnonzero(fall_db[start:] > _FALL_DB) + start
