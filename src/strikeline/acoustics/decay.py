@@ -7,6 +7,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from strikeline.acoustics.bands import Bands
 from strikeline.acoustics.listening import Decay
 from strikeline.acoustics.modes import ModeFit
 from strikeline.acoustics.partials import MeasuredPartials
@@ -31,9 +32,8 @@ def estimate_decays(found: MeasuredPartials) -> tuple[Decay, ...]:
     """
     if found.bands.is_cut_short:
         return (Decay(early=None, late=None),) * found.partial.size
-    first_s, last_s = float(found.bands.time_s[0]), float(found.bands.time_s[-1])
     return tuple(
-        _two_stages(found.double, row, first_s, last_s) if found.is_double[row] else _one_stage(found.single, row)
+        _two_stages(found.double, row, found.bands) if found.is_double[row] else _one_stage(found.single, row)
         for row in range(found.partial.size)
     )
 
@@ -42,10 +42,11 @@ def _one_stage(fit: ModeFit, row: int) -> Decay:
     return Decay(early=_rate(-fit.exponent.real[row, 0], fit.exponent_sd[row, 0]), late=None)
 
 
-def _two_stages(fit: ModeFit, row: int, first_s: float, last_s: float) -> Decay:
+def _two_stages(fit: ModeFit, row: int, bands: Bands) -> Decay:
+    first_s, last_s = float(bands.time_s[0]), float(bands.time_s[-1])
     alpha: Real = -fit.exponent.real[row]
     alpha_sd: Real = fit.exponent_sd[row]
-    power = np.abs(fit.amplitude[row]) ** 2 * np.exp(-2.0 * alpha * first_s)
+    power = (np.abs(fit.amplitude[row]) / bands.gain_of(fit.exponent[row]) * np.exp(-alpha * first_s)) ** 2
     share = power / max(float(power.sum()), 1e-300)
     share_sd = share[0] * share[1] * 2.0 * float(np.hypot(*fit.amplitude_rel_sd[row]))
     early_sd = float(np.hypot(np.hypot(*(share * alpha_sd)), share_sd * (alpha[0] - alpha[1])))

@@ -305,7 +305,7 @@ def _partials(found: MeasuredPartials, clear: NDArray[np.bool_], law: LawFit | N
 def _modes(found: MeasuredPartials, row: int) -> tuple[Mode, ...]:
     fit = found.double if found.is_double[row] else found.single
     centre_hz = float(found.bands.centre_hz[row])
-    onset = np.abs(fit.amplitude[row]) / found.bands.taper_at(fit.exponent.imag[row] / (2 * np.pi))
+    onset = np.abs(fit.amplitude[row]) / found.bands.gain_of(fit.exponent[row])
     modes = [
         Mode(
             f_hz=Measured(centre_hz + float(exponent.imag) / (2 * np.pi), float(sd) / (2 * np.pi)),

@@ -185,7 +185,7 @@ def _mean_frequency(fit: ModeFit) -> tuple[Real, Real, Real]:
 
 def _onset_power(bands: Bands, fit: ModeFit) -> tuple[Real, Real]:
     """Return the power of all modes at the onset, added in energy, and its standard error in decibels."""
-    power = (np.abs(fit.amplitude) / bands.taper_at(fit.exponent.imag / (2 * np.pi))) ** 2
+    power = (np.abs(fit.amplitude) / bands.gain_of(fit.exponent)) ** 2
     total = np.maximum(power.sum(axis=1), 1e-300)
     relative_sd = np.sqrt(np.sum((power / total[:, None] * 2.0 * fit.amplitude_rel_sd) ** 2, axis=1))
     return total, DB_PER_NEPER / 2.0 * relative_sd
