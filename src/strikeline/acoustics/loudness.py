@@ -6,6 +6,7 @@ from typing import Final
 
 import numpy as np
 import scipy.fft
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from strikeline.acoustics.bands import Bands, Spectrum
@@ -18,7 +19,9 @@ _LEVEL_S: Final = 0.5
 _SUSTAIN_FROM_S: Final = 0.06
 _SUSTAIN_TO_S: Final = 1.6
 _CLEAR_RATIO: Final = 4.0
-_MOSTLY: Final = 0.75
+_SUSTAIN_FALL_DB: Final = 30.0
+_BRIDGED_STEPS: Final = 5
+"""A dip shorter than this (0.125 s) is a beat, not the end."""
 _SUSTAIN_STEP_S: Final = 0.025
 _FEWEST_STEPS: Final = 5
 _KNOCK_LOW_HZ: Final = 60.0
@@ -28,6 +31,8 @@ _CLEAR_OF_PARTIAL: Final = 0.3
 _KNOCK_S: Final = 0.05
 """The blow and the thump of the soundboard have gone after about 50 ms (common practice, no source): its spectrum is
 therefore smooth over 1 / 0.05 s = 20 Hz, which sets how many independent looks at it there are."""
+_MEDIAN_SD: Final = 1.0 / float(np.log(2.0))
+"""The median of n exponential powers scatters by 1/√n about ln 2, so its relative standard deviation is 1.44/√n."""
 _POWER_OF_UNIT_SINE_DB: Final = 3.0103
 _MOST_RELATIVE_SE: Final = 0.5
 """A power known to less than half of itself is not told: in decibels its error is no longer symmetric."""
@@ -68,9 +73,9 @@ def estimate_level_db(
 def estimate_sustain_db_per_s(bands: Bands, noise_variance: Real) -> Measured | None:
     """Return how fast the whole note falls between 0.06 and 1.6 s after the blow.
 
-    The energies of all partials are added in steps of 25 ms and a line is laid through their level, as far as most
-    steps stand clear of the noise; a dip in which the strings of a unison cancel for a moment does not end it. The
-    standard error allows for neighbouring steps falling together: the variance of the slope is multiplied by
+    The energies of all partials are added in steps of 25 ms and a line is laid through their level, no farther than
+    30 dB down or to the noise; a dip in which the strings of a unison cancel for a moment does not end it. The standard
+    error allows for neighbouring steps falling together: the variance of the slope is multiplied by
     (1 + r)/(1 − r), r the correlation of one residual with the next.
 
     Returns
@@ -86,19 +91,13 @@ def estimate_sustain_db_per_s(bands: Bands, noise_variance: Real) -> Measured | 
     noise = float(np.sum(noise_variance)) * bands.noise_share
     if power.size < _FEWEST_STEPS:
         return None
-    clear = power > _CLEAR_RATIO * noise
-    last = _last_mostly_clear(clear)
-    if clear[:last].sum() < _FEWEST_STEPS:
+    faint = max(_CLEAR_RATIO * noise, float(power[:_BRIDGED_STEPS].max()) * 10.0 ** (-_SUSTAIN_FALL_DB / 10.0))
+    ahead = sliding_window_view(np.append(power, np.zeros(_BRIDGED_STEPS - 1)), _BRIDGED_STEPS).max(axis=1)
+    last = int(np.argmin(np.append(ahead > faint, False)))
+    used = np.flatnonzero(power[:last] > faint)
+    if used.size < _FEWEST_STEPS:
         return None
-    time_s = np.arange(last) * (step / bands.rate_hz)
-    return _falling_slope(time_s[clear[:last]], 10.0 * np.log10(power[:last][clear[:last]]))
-
-
-def _last_mostly_clear(clear: NDArray[np.bool_]) -> int:
-    """Return the number of steps up to the last one at which three in four of the steps so far were clear."""
-    share = np.cumsum(clear) / np.arange(1, clear.size + 1)
-    good = np.flatnonzero(clear & (share >= _MOSTLY))
-    return int(good[-1]) + 1 if good.size else 0
+    return _falling_slope(used * (step / bands.rate_hz), 10.0 * np.log10(power[used]))
 
 
 def _falling_slope(time_s: Real, level_db: Real) -> Measured:
@@ -149,7 +148,7 @@ def estimate_knock_db(
     noise_density = _noise_density(before, rate_hz) * spectrum.duration_s
     blow = density - noise_density
     looks = max(clear.sum() * spectrum.bin_hz * _KNOCK_S, 1.0)
-    relative_se = density / max(blow, 1e-300) / np.sqrt(looks)
+    relative_se = _MEDIAN_SD * density / max(blow, 1e-300) / np.sqrt(looks)
     if blow <= 0.0 or relative_se > _MOST_RELATIVE_SE:
         return None
     energy = 2.0 * blow * (_KNOCK_HIGH_HZ - _KNOCK_LOW_HZ)
