@@ -15,6 +15,7 @@ import numpy as np
 import scipy.special
 from numpy.typing import NDArray
 
+from strikeline.measured import Measured
 from strikeline.units import CENTS_PER_OCTAVE, cents_from_ratio
 
 Real = NDArray[np.float64]
@@ -31,6 +32,7 @@ _PRIOR_DOF: Final = 3.0
 _SMALLEST_B: Final = 1e-6
 _N_ROUNDS: Final = 25
 _N_NOISE_ROUNDS: Final = 5
+_N_ROUGH: Final = 5
 _N_LOOSE: Final = 3
 """So many rounds with a generous scatter, until the law is near enough to tell outliers from a bad start."""
 _N_NEWTON: Final = 30
@@ -118,6 +120,32 @@ def fit_law(
     return _finished(series, state, scatter=scatter, t_factor=_t_factor(state.weight, known_scatter_cents))
 
 
+def rough_law(
+    partial: Real, *, f_hz: Real, se_cents: Real, f0_hz: float, inharmonicity_b: float, typical_b: Measured
+) -> tuple[float, float]:
+    """Return f0 and B to within the scatter of the partials, quickly and proof against outliers.
+
+    Only for finding further partials: a B that is typical of the key keeps a few partials, one of them pushed aside by
+    a resonance, from sending the search astray.
+
+    Parameters
+    ----------
+    partial : ndarray of float, shape (k,)
+        Partial numbers, k at least 2.
+    f_hz, se_cents : ndarray of float, shape (k,)
+        Frequencies and their errors in cents.
+    f0_hz, inharmonicity_b : float
+        Starting values.
+    typical_b : Measured
+        B of such strings and its spread.
+    """
+    series = _Series(partial, f_hz, se_cents, np.ones(partial.size))
+    state = _State(np.array([np.log(f0_hz), inharmonicity_b]), np.ones(partial.size))
+    for _ in range(_N_ROUGH):
+        state = _robust_step(series, state, _first_scatter(series, state.sought), typical_b)
+    return float(np.exp(state.sought[0])), float(state.sought[1])
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class _Series:
     partial: Real
@@ -145,21 +173,23 @@ class _State:
     weight: Real
 
 
-def _step(series: _Series, sought: Real, weight: Real, sigma: Real) -> Real:
+def _step(series: _Series, sought: Real, weight: Real, sigma: Real, typical_b: Measured | None = None) -> Real:
     slope = series.slopes(sought)
     scaled = slope * (weight / sigma**2)[:, None]
     (a, b), (_, d) = scaled.T @ slope
     p, q = scaled.T @ series.departures(sought)
+    if typical_b is not None:
+        d, q = d + 1.0 / typical_b.se**2, q + (typical_b.value - sought[1]) / typical_b.se**2
     determinant = a * d - b * b
     return np.array(
         [sought[0] + (d * p - b * q) / determinant, max(sought[1] + (a * q - b * p) / determinant, _SMALLEST_B)]
     )
 
 
-def _robust_step(series: _Series, state: _State, scatter: float) -> _State:
+def _robust_step(series: _Series, state: _State, scatter: float, typical_b: Measured | None = None) -> _State:
     sigma = series.sigma(scatter)
     weight = _robust_weight(series.departures(state.sought) / sigma)
-    return _State(_step(series, state.sought, weight, sigma), weight)
+    return _State(_step(series, state.sought, weight, sigma, typical_b), weight)
 
 
 def _noise_alone(series: _Series, state: _State) -> _State | None:

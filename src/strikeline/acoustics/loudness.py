@@ -97,7 +97,8 @@ def estimate_sustain_db_per_s(bands: Bands, noise_variance: Real) -> Measured | 
     used = np.flatnonzero(power[:last] > faint)
     if used.size < _FEWEST_STEPS:
         return None
-    return _falling_slope(used * (step / bands.rate_hz), 10.0 * np.log10(power[used]))
+    time_s = used.astype(np.float64) * (step / bands.rate_hz)
+    return _falling_slope(time_s, 10.0 * np.log10(power[used]))
 
 
 def _falling_slope(time_s: Real, level_db: Real) -> Measured:

@@ -225,9 +225,8 @@ def _estimate_pitch(found: MeasuredPartials, clear: NDArray[np.bool_], track: Pa
     )
     f0_se_cents = cents_se(law.f0_hz, law.f0_se_hz)
     if f0_se_cents > _MOST_F0_SE_CENTS:
-        return _Pitch(
-            law=law, reasons=(f"pitch: the partials do not agree on a string (f0 only to {f0_se_cents:.0f} cents)",)
-        )
+        reason = f"f0, inharmonicity: the partials do not agree on a string (f0 only to {f0_se_cents:.0f} cents)"
+        return _Pitch(first_partial_hz=_partial_1_hz(found, clear), law=law, reasons=(reason,))
     f0, first = Measured(law.f0_hz, law.f0_se_hz), _first_partial_hz(law)
     if law.b_se > _MOST_RELATIVE_B_SE * law.inharmonicity_b:
         reason = f"inharmonicity: {number.size} partials fix it only to {100 * law.b_se / law.inharmonicity_b:.0f} %"
@@ -266,6 +265,12 @@ def _unruliness(found: MeasuredPartials, clear: NDArray[np.bool_]) -> Real:
     number, level_db = found.partial[clear], found.level_db[clear]
     faint = 10.0 ** ((_RULY_LEVEL_DB - (level_db - level_db.max())) / 10.0)
     return np.asarray(np.sqrt((1.0 + (number / _RULY_PARTIALS) ** 4) * (1.0 + faint)))
+
+
+def _partial_1_hz(found: MeasuredPartials, clear: NDArray[np.bool_]) -> Measured | None:
+    """Return partial 1 as it sounds, if it was heard."""
+    row = np.flatnonzero(clear & (found.partial == 1))
+    return Measured(float(found.f_hz[row[0]]), float(found.se_hz[row[0]])) if row.size else None
 
 
 def _first_partial_hz(law: LawFit) -> Measured:

@@ -28,6 +28,8 @@ _SLOWEST_PER_S: Final = 0.02
 """Smallest decay rate α allowed: 0.17 dB/s, slower than any piano string."""
 _USED_SHARE: Final = 0.6
 """Modes are looked for within this share of the band's half width, where the taper is flat or nearly so."""
+_LONGEST_LAG: Final = 12
+"""Rows of the covariance of the subspace start: 0.3 s of the decimated band."""
 _SETTLED: Final = 1e-6
 """Relative gain of the sum of squares: with 200 samples it moves an exponent by a hundredth of its error."""
 _START_SHARE: Final = 0.3
@@ -258,7 +260,7 @@ def _subspace_start(bands: Bands, *, n_modes: int) -> Complex:
     if step > 1:
         usable = slow.shape[1] // step * step
         slow = slow[:, :usable].reshape(slow.shape[0], -1, step).mean(axis=2)
-    order = int(np.clip(slow.shape[1] // 3, n_modes + 2, 18))
+    order = int(np.clip(slow.shape[1] // 3, n_modes + 2, _LONGEST_LAG))
     lagged = sliding_window_view(slow, order, axis=1)
     covariance = lagged.swapaxes(1, 2) @ lagged.conj()
     _, vectors = np.linalg.eigh(covariance)

@@ -8,13 +8,15 @@ the next ones fall well inside half the spacing.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
 import scipy.fft
 from numpy.typing import NDArray
 
-from strikeline.acoustics.law import LawFit, fit_law
+from strikeline.acoustics.law import rough_law
+from strikeline.measured import Measured
 from strikeline.physics.stretch import typical_inharmonicity_b
 
 Real = NDArray[np.float64]
@@ -30,7 +32,9 @@ _GROWTH: Final = 1.5
 _CLEAR_RATIO: Final = 25.0
 """A peak counts when its power is this many times the median of its band (14 dB; of 10 bands of noise none passes)."""
 _F0_CENTS: Final = 15.0
-_B_SHARE: Final = 0.5
+_B_SHARE: Final = 0.35
+_FEWEST_TO_TRUST: Final = 5
+"""With fewer partials one that a resonance pushes aside still bends the law by more than the next one may lie off."""
 _FIRST_SHARE: Final = 0.12
 _PEAK_SE_CENTS_AT_LEAST: Final = 0.3
 
@@ -74,6 +78,7 @@ def track_partials(
     window_s = min(_WINDOW_S, _WINDOW_CYCLES / f0_hz)
     power, bin_hz = _power_spectrum(samples, sample_rate_hz, window_s=window_s)
     inharmonicity_b = float(typical_inharmonicity_b(key))
+    typical_b = Measured(inharmonicity_b, _B_SHARE * inharmonicity_b)
     reach, found = min(_first_reach(inharmonicity_b, most), most), None
     while True:
         number = np.arange(1, reach + 1)
@@ -82,14 +87,14 @@ def track_partials(
         expected_hz = expected_hz[: number.size]
         if number.size == 0:
             return None
-        settled = 0 if found is None else int(found.partial[-1])
-        reach_hz = _reach_hz(number, expected_hz, inharmonicity_b, settled=settled, f0_hz=f0_hz)
+        settled = 0 if found is None or found.partial.size < _FEWEST_TO_TRUST else int(found.partial[-1])
+        reach_hz = _reach_hz(number, expected_hz, max(inharmonicity_b, typical_b.value), settled=settled, f0_hz=f0_hz)
         found_hz, clear = _clear_peaks(power, bin_hz, expected_hz, reach_hz=reach_hz)
         if clear.any():
             found = PartialTrack(
                 f0_hz=f0_hz, inharmonicity_b=inharmonicity_b, partial=number[clear], f_hz=found_hz[clear]
             )
-            f0_hz, inharmonicity_b = _updated(found, bin_hz)
+            f0_hz, inharmonicity_b = _updated(found, bin_hz, typical_b)
         if reach >= most or number.size < reach:
             break
         reach = min(most, int(np.ceil(reach * _GROWTH)))
@@ -121,11 +126,16 @@ def _reach_hz(
 def _power_spectrum(samples: NDArray[np.floating], sample_rate_hz: float, *, window_s: float) -> tuple[Real, float]:
     heard = samples[: int(window_s * sample_rate_hz)]
     n_fft = scipy.fft.next_fast_len(2 * heard.size, real=True)
-    rise = min(int(_RISE_S * sample_rate_hz), heard.size // 4)
-    window = np.cos(0.5 * np.pi * np.linspace(0.0, 1.0, heard.size)) ** 2
-    window[:rise] *= np.sin(0.5 * np.pi * np.arange(rise) / rise) ** 2
-    windowed = heard * window.astype(np.float32)
+    windowed = heard * _quick_rise(heard.size, min(int(_RISE_S * sample_rate_hz), heard.size // 4))
     return np.abs(scipy.fft.rfft(windowed, n_fft)).astype(np.float64) ** 2, sample_rate_hz / n_fft
+
+
+@lru_cache(maxsize=4)
+def _quick_rise(size: int, rise: int) -> NDArray[np.float32]:
+    """Return a window that rises over `rise` samples and falls as a squared cosine over all of `size`."""
+    window = np.cos(0.5 * np.pi * np.linspace(0.0, 1.0, size)) ** 2
+    window[:rise] *= np.sin(0.5 * np.pi * np.arange(rise) / rise) ** 2
+    return window.astype(np.float32)
 
 
 def _clear_peaks(power: Real, bin_hz: float, expected_hz: Real, *, reach_hz: Real) -> tuple[Real, NDArray[np.bool_]]:
@@ -145,17 +155,17 @@ def _clear_peaks(power: Real, bin_hz: float, expected_hz: Real, *, reach_hz: Rea
     return (at + np.clip(shift, -0.5, 0.5)) * bin_hz, clear
 
 
-def _updated(found: PartialTrack, bin_hz: float) -> tuple[float, float]:
+def _updated(found: PartialTrack, bin_hz: float, typical_b: Measured) -> tuple[float, float]:
     """Return f0 and B after the partials found so far; B stays where it is until three partials speak."""
     law_hz = found.partial * found.f0_hz * np.sqrt(1.0 + found.inharmonicity_b * found.partial.astype(float) ** 2)
     if found.partial.size < 3 or found.partial[-1] < 3:
         return found.f0_hz * float(np.median(found.f_hz / law_hz)), found.inharmonicity_b
     se_cents = np.maximum(_PEAK_SE_CENTS_AT_LEAST, 1731.0 * 0.05 * bin_hz / found.f_hz)
-    fit: LawFit = fit_law(
+    return rough_law(
         found.partial.astype(np.float64),
         f_hz=found.f_hz,
         se_cents=se_cents,
         f0_hz=found.f0_hz,
         inharmonicity_b=found.inharmonicity_b,
+        typical_b=typical_b,
     )
-    return fit.f0_hz, fit.inharmonicity_b
