@@ -102,9 +102,10 @@ def measure_strike(strike: Strike, *, key: int, f0_start_hz: float, a4_hz: float
     rate_hz = strike.sample_rate_hz
     before, sound = _before_and_after(strike, key, f0_start_hz)
     note = Note(key=key, onset_s=strike.onset_s, end_s=strike.end_s)
-    if sound.size < _SHORTEST_S * rate_hz or not sound.any():
-        reason = f"{sound.size / rate_hz:.2f} s of sound is too short" if sound.any() else "there is only silence"
-        return replace(note, cannot_tell=(f"everything: {reason}",))
+    if sound.size < _SHORTEST_S * rate_hz:
+        return replace(note, cannot_tell=(f"everything: {sound.size / rate_hz:.2f} s of sound is too short",))
+    if not sound.any():
+        return replace(note, cannot_tell=("everything: there is only silence",))
     level = estimate_level_db(sound, before, sample_rate_hz=rate_hz)
     reasons = [] if level is not None else ["level: hidden by what sounded before"]
     highest_hz = min(_HIGHEST_SHARE * rate_hz, max(_HIGHEST_HZ, _HIGHEST_OF_F0 * f0_start_hz))
