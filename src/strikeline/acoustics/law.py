@@ -141,8 +141,10 @@ def rough_law(
     """
     series = _Series(partial, f_hz, se_cents, np.ones(partial.size))
     state = _State(np.array([np.log(f0_hz), inharmonicity_b]), np.ones(partial.size))
-    for _ in range(_N_ROUGH):
-        state = _robust_step(series, state, _first_scatter(series, state.sought), typical_b)
+    for round_number in range(_N_ROUGH):
+        if round_number in (0, _N_ROUGH // 2):
+            scatter = _first_scatter(series, state.sought)
+        state = _robust_step(series, state, scatter, typical_b)
     return float(np.exp(state.sought[0])), float(state.sought[1])
 
 

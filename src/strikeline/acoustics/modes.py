@@ -12,7 +12,7 @@ and half in the imaginary part: the Cramér-Rao bound of the damped tone with un
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 import scipy.fft
@@ -75,16 +75,13 @@ def fit_single_modes(bands: Bands, *, start: Complex | None = None) -> ModeFit:
 
 def fit_double_modes(bands: Bands, single: ModeFit) -> ModeFit:
     """Fit two damped sinusoids to each band: two strings, two polarisations, or prompt sound and aftersound."""
-    start = _subspace_start(bands, n_modes=2)
-    fit = _refine(bands, start, n_steps=10)
-    # Where the subspace start led nowhere, split the single mode into a fast and a slow one.
-    split = np.stack([single.exponent[:, 0] * 1.0, single.exponent[:, 0]], axis=1)
-    split = np.stack([split.real * [2.0, 0.4], split.imag], axis=0)
-    worse = fit.residual > single.residual
-    if not worse.any():
-        return fit
-    other = _refine(bands, split[0] + 1j * split[1], n_steps=10)
-    return _choose(other.residual < fit.residual, other, fit)
+    widest = _widest(bands)
+    found = _project(bands.signal, bands.time_s, _within(_subspace_start(bands, n_modes=2), widest))
+    # The other start splits the single mode into a fast and a slow one; each band takes the better of the two.
+    split = single.exponent.real * [2.0, 0.4] + 1j * single.exponent.imag
+    other = _project(bands.signal, bands.time_s, _within(split, widest))
+    start = np.where((found.cost < other.cost)[:, None], found.exponent, other.exponent)
+    return _refine(bands, start, n_steps=10)
 
 
 def needs_second_mode(bands: Bands, single: ModeFit, double: ModeFit) -> NDArray[np.bool_]:
@@ -110,7 +107,7 @@ def needs_second_mode(bands: Bands, single: ModeFit, double: ModeFit) -> NDArray
 
 def _refine(bands: Bands, start: Complex, *, n_steps: int) -> ModeFit:
     """Improve all bands together; those that have settled are left alone while the others go on."""
-    widest = 2 * np.pi * bands.half_width_hz * _USED_SHARE
+    widest = _widest(bands)
     result = _within(start, widest)
     active = np.arange(bands.signal.shape[0])
     damping = np.full(active.size, 1e-3)
@@ -186,10 +183,10 @@ def _step(now: _Projection, time_s: Real, damping: Real) -> Complex:
     The Jacobian is how the modelled signal moves with each exponent, less what the amplitudes can follow.
     """
     moved = time_s * now.basis * now.amplitude[..., None]
-    followed = np.linalg.solve(now.gram, now.basis.conj() @ moved.swapaxes(1, 2))
+    followed = _solved(now.gram, now.basis.conj() @ moved.swapaxes(1, 2))
     jacobian = moved - followed.swapaxes(1, 2) @ now.basis
     curvature = jacobian.conj() @ jacobian.swapaxes(1, 2)
-    return np.asarray(np.linalg.solve(_damped(curvature, damping), jacobian.conj() @ now.error[..., None])[..., 0])
+    return _solved(_damped(curvature, damping), jacobian.conj() @ now.error[..., None])[..., 0]
 
 
 def _finished(bands: Bands, fit: _Projection) -> ModeFit:
@@ -208,6 +205,15 @@ def _finished(bands: Bands, fit: _Projection) -> ModeFit:
         energy=np.sum(np.abs(bands.signal) ** 2, axis=1),
         noise_variance=noise_variance,
     )
+
+
+def _solved(matrix: Complex, right: Complex) -> Complex:
+    """Solve k systems of one or two unknowns, shapes (k, n, n) and (k, n, r), without the cost of a general solver."""
+    if matrix.shape[1] == 1:
+        return right / matrix
+    a, b, c, d = matrix[:, :1, :1], matrix[:, :1, 1:], matrix[:, 1:, :1], matrix[:, 1:, 1:]
+    top, bottom = right[:, :1], right[:, 1:]
+    return np.concatenate([d * top - b * bottom, a * bottom - c * top], axis=1) / (a * d - b * c)
 
 
 def _diagonal(matrices: Complex) -> Real:
@@ -229,6 +235,10 @@ def _damped(curvature: Complex, damping: Real) -> Complex:
     diagonal = _diagonal(curvature)
     lift = diagonal * damping[:, None] + 1e-11 * diagonal.max(axis=1, keepdims=True) + _TINY
     return np.asarray(curvature + lift[:, :, None] * np.eye(curvature.shape[1]))
+
+
+def _widest(bands: Bands) -> float:
+    return 2 * np.pi * bands.half_width_hz * _USED_SHARE
 
 
 def _within(exponent: Complex, widest_rad_per_s: float) -> Complex:
@@ -271,10 +281,3 @@ def _subspace_start(bands: Bands, *, n_modes: int) -> Complex:
     pole = np.linalg.eigvals(rotation)
     exponent = np.log(np.where(np.abs(pole) < 1e-6, 1e-6, pole)) * (bands.rate_hz / step)
     return np.asarray(np.clip(exponent.real, -0.3 * bands.rate_hz, -0.05) + 1j * exponent.imag)
-
-
-def _choose(first: NDArray[np.bool_], one: ModeFit, other: ModeFit) -> ModeFit:
-    def pick(a: NDArray[Any], b: NDArray[Any]) -> NDArray[Any]:
-        return np.where(first.reshape(first.shape + (1,) * (a.ndim - 1)), a, b)
-
-    return ModeFit(**{name: pick(getattr(one, name), getattr(other, name)) for name in ModeFit.__slots__})
