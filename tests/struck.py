@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from strikeline.acoustics.strikes import Strike
 from strikeline.keyboard import equal_tempered_hz
@@ -38,19 +38,20 @@ def struck_string(
     n_partials: int = 20,
     f0_hz: float | None = None,
     inharmonicity_b: float | None = None,
-    decay_per_s: float | None = None,
+    decay_per_s: ArrayLike | None = None,
 ) -> Struck:
     """Return an ideal string in white noise; the tone starts at -20 dB, the noise lies `snr_db` below.
 
-    Losses grow with the fundamental as in Bensa et al. 2003 and with the square of the partial number; levels fall by
-    2 dB per 100 Hz, 15 dB a partial at most.
+    Unless given for each partial or for all, losses grow with the fundamental as in Bensa et al. 2003 and with the
+    square of the partial number; levels fall by 2 dB per 100 Hz, 15 dB a partial at most.
     """
     f0 = float(equal_tempered_hz(key, a4_hz=440.0)) if f0_hz is None else f0_hz
     b = float(typical_inharmonicity_b(key)) if inharmonicity_b is None else inharmonicity_b
     n = np.arange(1, n_partials + 1)
     n = n[partial_frequencies_hz(n, f0_hz=f0, inharmonicity_b=b) < 0.45 * sample_rate_hz]
     level_db = np.asarray(-20.0 - min(0.02 * f0, 15.0) * (n - 1.0), dtype=np.float64)
-    losses = np.full(n.size, decay_per_s) if decay_per_s is not None else _losses_per_s(f0, n)
+    given = _losses_per_s(f0, n) if decay_per_s is None else np.asarray(decay_per_s, dtype=np.float64)
+    losses = np.broadcast_to(given, max(given.size, n.size))[: n.size].copy()
     rng = np.random.default_rng(seed)
     sound = damped_string(
         f0_hz=f0,
