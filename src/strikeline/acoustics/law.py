@@ -22,7 +22,7 @@ Real = NDArray[np.float64]
 
 _CENTS_PER_NEPER: Final = CENTS_PER_OCTAVE / float(np.log(2.0))
 _TRUSTED_SIGMA: Final = 2.0
-"""Partials nearer than this count fully, farther ones less and less (bounded influence; 98 % efficient if normal)."""
+"""Partials nearer than this count fully, farther ones less and less (bounded influence; 97 % efficient if normal)."""
 _KEPT_WEIGHT: Final = 0.5
 _KEPT_SHARE: Final = 0.8
 _FEWEST_WITH_OUTLIERS: Final = 5
