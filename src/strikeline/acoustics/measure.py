@@ -311,13 +311,14 @@ def _partials(found: MeasuredPartials, clear: NDArray[np.bool_], law: LawFit | N
 def _modes(found: MeasuredPartials, row: int) -> tuple[Mode, ...]:
     fit = found.double if found.is_double[row] else found.single
     centre_hz = float(found.bands.centre_hz[row])
-    onset = np.abs(fit.amplitude[row]) / found.bands.gain_of(fit.exponent[row])
     modes = [
         Mode(
             f_hz=Measured(centre_hz + float(exponent.imag) / (2 * np.pi), float(sd) / (2 * np.pi)),
             decay_db_per_s=Measured(-DB_PER_NEPER * float(exponent.real), DB_PER_NEPER * float(sd)),
             level_db=20.0 * float(np.log10(max(amplitude, 1e-15))),
         )
-        for exponent, sd, amplitude in zip(fit.exponent[row], fit.exponent_sd[row], onset, strict=True)
+        for exponent, sd, amplitude in zip(
+            fit.exponent[row], fit.exponent_sd[row], fit.onset_amplitude[row], strict=True
+        )
     ]
     return tuple(sorted(modes, key=lambda mode: -mode.level_db))

@@ -115,9 +115,7 @@ def measure_partials(
             one = fit_single_modes(narrow)
             two = fit_double_modes(narrow, one)
             found = _replaced(found, is_double, _frequencies(narrow, one, two, needs_second_mode(narrow, one, two)))
-    onset = [
-        np.where(is_double, d, s) for s, d in zip(_onset_power(bands, single), _onset_power(bands, double), strict=True)
-    ]
+    onset = [np.where(is_double, d, s) for s, d in zip(_onset_power(single), _onset_power(double), strict=True)]
     floor_variance = spectrum.floor_variance(bands, half_width_hz=_SPACING_SHARE * spacing_hz)
     return MeasuredPartials(
         partial=partial,
@@ -183,9 +181,9 @@ def _mean_frequency(fit: ModeFit) -> tuple[Real, Real, Real]:
     return mean / (2 * np.pi), noise_se / (2 * np.pi), spread / (2 * np.pi)
 
 
-def _onset_power(bands: Bands, fit: ModeFit) -> tuple[Real, Real]:
+def _onset_power(fit: ModeFit) -> tuple[Real, Real]:
     """Return the power of all modes at the onset, added in energy, and its standard error in decibels."""
-    power = (np.abs(fit.amplitude) / bands.gain_of(fit.exponent)) ** 2
+    power = fit.onset_amplitude**2
     total = np.maximum(power.sum(axis=1), 1e-300)
     relative_sd = np.sqrt(np.sum((power / total[:, None] * 2.0 * fit.amplitude_rel_sd) ** 2, axis=1))
     return total, DB_PER_NEPER / 2.0 * relative_sd

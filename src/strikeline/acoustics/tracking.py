@@ -125,7 +125,7 @@ def _reach_hz(
 
 def _power_spectrum(samples: NDArray[np.floating], sample_rate_hz: float, *, window_s: float) -> tuple[Real, float]:
     heard = samples[: int(window_s * sample_rate_hz)]
-    n_fft = scipy.fft.next_fast_len(2 * heard.size, real=True)
+    n_fft = scipy.fft.next_fast_len(heard.size + heard.size // 2, real=True)
     windowed = heard * _quick_rise(heard.size, min(int(_RISE_S * sample_rate_hz), heard.size // 4))
     return np.abs(scipy.fft.rfft(windowed, n_fft)).astype(np.float64) ** 2, sample_rate_hz / n_fft
 
