@@ -10,7 +10,7 @@ leaves every other peak foreign and pays ln ε for it. Partials that ought to be
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -33,10 +33,13 @@ _FAINT_DB: Final = 26.0
 """A foreign peak costs less the fainter it is beside the candidate's own strongest partial, least from 23 dB down."""
 _LN_B_SD: Final = 0.55
 """Spread of ln B between pianos about the typical curve."""
+_NEPER_PER_CENT: Final = float(np.log(2.0)) / 1200.0
+_SQRT_TWO_PI: Final = float(np.sqrt(2.0 * np.pi))
 _STEPS_PER_SEMITONE: Final = 14
 _N_SEEDS: Final = 40
 _N_KEPT: Final = 14
 _GROWTH: Final = (5, 8, 12, 18, 27, 40, 60)
+Floats = NDArray[np.floating]
 _B_STARTS: Final = (0.4, 0.7, 1.0, 1.8)
 
 
@@ -86,7 +89,8 @@ def find_candidates(peaks: NewPeaks, *, a4_hz: float) -> StringCandidates:
     typical_b = typical_inharmonicity_b(grid)
     first_hz = a4_hz * np.exp2((grid - A4_KEY) / 12.0)
     f0_hz = first_hz / np.sqrt(1.0 + typical_b)
-    coarse = _score(peaks, f0_hz, typical_b, ln_b_sd=_LN_B_SD).total
+    single = np.float32  # the grid is long and only its tops are wanted: half the digits, half the time
+    coarse = _score(_in_single(peaks), f0_hz.astype(single), typical_b.astype(single), ln_b_sd=_LN_B_SD).total
     padded = np.pad(coarse, 1, constant_values=-np.inf)
     is_top = (coarse > padded[:-2]) & (coarse >= padded[2:])
     tops = np.flatnonzero(is_top)
@@ -105,13 +109,17 @@ class _Score:
     new_power: NDArray[np.float64]
 
 
-def _nearest_partial(
-    f_hz: NDArray[np.float64], f0_hz: NDArray[np.float64], b: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+def _in_single(peaks: NewPeaks) -> NewPeaks:
+    names = ("f_hz", "f_sd_hz", "level_db", "weight", "before_db", "new_power")
+    return replace(peaks, **{name: getattr(peaks, name).astype(np.float32) for name in names})
+
+
+def _nearest_partial(f_hz: Floats, f0_hz: Floats, b: Floats) -> tuple[Floats, Floats, Floats]:
     """Nearest partial number of every peak (columns) for every string (rows), its frequency and the local spacing."""
     ratio = f_hz[None, :] / f0_hz[:, None]
     b_column = np.maximum(b, 1e-9)[:, None]
-    real_n = np.sqrt((np.sqrt(1.0 + 4.0 * b_column * np.square(ratio)) - 1.0) / (2.0 * b_column))
+    squared = np.square(ratio)
+    real_n = np.sqrt(2.0 * squared / (1.0 + np.sqrt(1.0 + 4.0 * b_column * squared)))  # no difference of like numbers
     n = np.maximum(np.round(real_n), 1.0)
     stiffening = np.sqrt(1.0 + b_column * np.square(n))
     partial_hz = n * f0_hz[:, None] * stiffening
@@ -119,16 +127,16 @@ def _nearest_partial(
     return n, partial_hz, spacing_hz
 
 
-def _score(peaks: NewPeaks, f0_hz: NDArray[np.float64], b: NDArray[np.float64], *, ln_b_sd: float) -> _Score:
+def _score(peaks: NewPeaks, f0_hz: Floats, b: Floats, *, ln_b_sd: float) -> _Score:
     """Log-likelihood ratio of each string, B known to within `ln_b_sd`."""
     n, partial_hz, spacing_hz = _nearest_partial(peaks.f_hz, f0_hz, b)
     drift = ln_b_sd * b[:, None] * np.square(n) / (2.0 * (1.0 + b[:, None] * np.square(n)))
-    slack = (_SLACK_CENTS + _TREBLE_SLACK_CENTS * np.clip(f0_hz / 2000.0, 0.0, 1.0)[:, None]) * np.log(2.0) / 1200.0
+    slack = (_SLACK_CENTS + _TREBLE_SLACK_CENTS * np.clip(f0_hz / 2000.0, 0.0, 1.0)[:, None]) * _NEPER_PER_CENT
     sd_hz = np.sqrt(np.square(peaks.f_sd_hz)[None, :] + np.square(partial_hz) * (np.square(slack) + np.square(drift)))
     z = (peaks.f_hz[None, :] - partial_hz) / sd_hz
-    density = spacing_hz / (np.sqrt(2.0 * np.pi) * sd_hz) * np.exp(-0.5 * np.square(z))
+    density = spacing_hz / (_SQRT_TWO_PI * sd_hz) * np.exp(-0.5 * np.square(z))
     is_knock = peaks.f_hz[None, :] < np.minimum(_KNOCK_BELOW_HZ, 0.7 * f0_hz[:, None])
-    foreign = np.where(is_knock, _KNOCK_SHARE, _FOREIGN_SHARE)
+    foreign = np.where(is_knock, f0_hz.dtype.type(_KNOCK_SHARE), f0_hz.dtype.type(_FOREIGN_SHARE))
     ratio = np.log(foreign + (1.0 - foreign) * density)
     own_db = np.where(ratio > 0.0, peaks.level_db[None, :], -200.0).max(axis=1)
     below_db = own_db[:, None] - peaks.level_db[None, :]
