@@ -57,8 +57,8 @@ class Partial:
     """Level at the onset, dB re full scale."""
     decay_db_per_s: Decay
     modes: tuple[Mode, ...]
-    law_cents: float
-    """How far the partial sounds above the stiff-string law, cents."""
+    law_cents: float | None
+    """How far the partial sounds above the stiff-string law, cents; ``None`` where no law could be fitted."""
     in_law: bool
     """Whether the partial took part in the fit of f0 and B."""
 

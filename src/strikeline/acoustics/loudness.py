@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from typing import Final
 
 import numpy as np
@@ -13,6 +14,7 @@ from strikeline.acoustics.bands import Bands, Spectrum
 from strikeline.measured import Measured
 from strikeline.units import DB_PER_NEPER
 
+Complex = NDArray[np.complex128]
 Real = NDArray[np.float64]
 
 _LEVEL_S: Final = 0.5
@@ -24,8 +26,9 @@ _BRIDGED_STEPS: Final = 5
 """A dip shorter than this (0.125 s) is a beat, not the end."""
 _SUSTAIN_STEP_S: Final = 0.025
 _FEWEST_STEPS: Final = 5
-_KNOCK_LOW_HZ: Final = 60.0
-_KNOCK_HIGH_HZ: Final = 5000.0
+_KNOCK_EDGES_HZ: Final = (60.0, 145.0, 351.0, 848.0, 2051.0, 5000.0)
+"""Bands in which the spectrum of a blow may be called flat: it falls by tens of decibels over the whole range."""
+_FEWEST_LOOKS: Final = 2.0
 _CLEAR_OF_PARTIAL: Final = 0.3
 """Only bins farther than this share of the spacing from every partial count as blow."""
 _KNOCK_S: Final = 0.05
@@ -33,6 +36,7 @@ _KNOCK_S: Final = 0.05
 therefore smooth over 1 / 0.05 s = 20 Hz, which sets how many independent looks at it there are."""
 _MEDIAN_SD: Final = 1.0 / float(np.log(2.0))
 """The median of n exponential powers scatters by 1/√n about ln 2, so its relative standard deviation is 1.44/√n."""
+_SKIRT_BINS: Final = 400
 _POWER_OF_UNIT_SINE_DB: Final = 3.0103
 _MOST_RELATIVE_SE: Final = 0.5
 """A power known to less than half of itself is not told: in decibels its error is no longer symmetric."""
@@ -112,7 +116,13 @@ def _falling_slope(time_s: Real, level_db: Real) -> Measured:
 
 
 def estimate_knock_db(
-    spectrum: Spectrum, before: NDArray[np.floating], *, partial_hz: Real, spacing_hz: float, tone_energy: float
+    spectrum: Spectrum,
+    before: NDArray[np.floating],
+    *,
+    partial_hz: Real,
+    spacing_hz: float,
+    tone_energy: float,
+    heard: tuple[Complex, Complex],
 ) -> Measured | None:
     """Return the energy of the blow between the partials, 60 Hz to 5 kHz, relative to that of the tone.
 
@@ -128,39 +138,60 @@ def estimate_knock_db(
         Distance of the partials, about f0.
     tone_energy : float
         Sum over the partials of their energies, ∫|y|²/2 dt, full scale = 1.
+    heard : two ndarrays of complex, shape (j,)
+        Exponents per second and onset amplitudes of the modes heard: their skirts are taken off.
 
     Returns
     -------
     Measured or None
-        Decibels. ``None`` if the noise before hides it or there is nothing before to compare with.
+        Decibels. ``None`` if the noise before or the skirts of the partials hide it, or there is nothing before to
+        compare with.
     """
     if before.size < int(0.1 * spectrum.sample_rate_hz):
         return None
-    frequency_hz = np.arange(spectrum.bins.size) * spectrum.bin_hz
-    low, high = np.searchsorted(frequency_hz, (_KNOCK_LOW_HZ, _KNOCK_HIGH_HZ))
-    frequency_hz = frequency_hz[low:high]
+    frequency_hz: Real = np.arange(spectrum.bins.size, dtype=np.float64) * spectrum.bin_hz
+    clear = _clear_of_partials(frequency_hz, partial_hz, spacing_hz)
+    blow, skirts, variance = 0.0, 0.0, 0.0
+    for low_hz, high_hz in itertools.pairwise(_KNOCK_EDGES_HZ):
+        inside = clear & (frequency_hz >= low_hz) & (frequency_hz < high_hz)
+        looks = float(inside.sum()) * spectrum.bin_hz * _KNOCK_S
+        if looks < _FEWEST_LOOKS:
+            continue
+        width_hz = 2.0 * (high_hz - low_hz)  # both signs of the frequency
+        density = _typical(np.abs(spectrum.bins[inside]).astype(np.float64) ** 2) / spectrum.sample_rate_hz**2
+        skirt = _skirt_density(frequency_hz[inside], *heard)
+        noise = _noise_density(before, spectrum.sample_rate_hz, low_hz, high_hz) * spectrum.duration_s
+        blow += width_hz * (density - skirt - noise)
+        skirts += width_hz * skirt
+        variance += (width_hz * _MEDIAN_SD * density) ** 2 / looks
+    relative_se = float(np.sqrt(variance)) / max(blow, 1e-300)
+    if blow <= skirts or relative_se > _MOST_RELATIVE_SE:
+        return None
+    return Measured(10.0 * float(np.log10(blow / tone_energy)), DB_PER_NEPER / 2.0 * relative_se)
+
+
+def _clear_of_partials(frequency_hz: Real, partial_hz: Real, spacing_hz: float) -> NDArray[np.bool_]:
+    """Return the bins farther than `_CLEAR_OF_PARTIAL` of the spacing from every partial."""
     nearest = np.clip(np.searchsorted(partial_hz, frequency_hz), 1, partial_hz.size - 1)
     distance = np.minimum(np.abs(frequency_hz - partial_hz[nearest - 1]), np.abs(frequency_hz - partial_hz[nearest]))
-    clear = distance > _CLEAR_OF_PARTIAL * spacing_hz
-    if clear.sum() * spectrum.bin_hz < 2.0 / _KNOCK_S:
-        return None
-    rate_hz = spectrum.sample_rate_hz
-    density = _typical(np.abs(spectrum.bins[low:high][clear]).astype(np.float64) ** 2) / rate_hz**2
-    noise_density = _noise_density(before, rate_hz) * spectrum.duration_s
-    blow = density - noise_density
-    looks = max(clear.sum() * spectrum.bin_hz * _KNOCK_S, 1.0)
-    relative_se = _MEDIAN_SD * density / max(blow, 1e-300) / np.sqrt(looks)
-    if blow <= 0.0 or relative_se > _MOST_RELATIVE_SE:
-        return None
-    energy = 2.0 * blow * (_KNOCK_HIGH_HZ - _KNOCK_LOW_HZ)
-    return Measured(10.0 * float(np.log10(energy / tone_energy)), DB_PER_NEPER / 2.0 * float(relative_se))
+    return np.asarray(distance > _CLEAR_OF_PARTIAL * spacing_hz)
 
 
-def _noise_density(before: NDArray[np.floating], rate_hz: float) -> float:
-    """Return the typical two-sided power density of noise between 60 Hz and 5 kHz, full scale² per hertz."""
+def _skirt_density(frequency_hz: Real, exponent: Complex, amplitude: Complex) -> float:
+    """Return the typical density of what tones that begin at once have between them.
+
+    The real part of a·e^(s·t) from t = 0 on has the spectrum (a/2)/(2πi·f − s) + (a*/2)/(2πi·f − s*).
+    """
+    at = 2j * np.pi * frequency_hz[:: max(1, frequency_hz.size // _SKIRT_BINS), None]
+    spectrum = 0.5 * np.sum(amplitude / (at - exponent) + amplitude.conj() / (at - exponent.conj()), axis=1)
+    return float(np.median(np.abs(spectrum) ** 2))
+
+
+def _noise_density(before: NDArray[np.floating], rate_hz: float, low_hz: float, high_hz: float) -> float:
+    """Return the typical two-sided power density of noise between two frequencies, full scale² per hertz."""
     power = np.abs(scipy.fft.rfft(before.astype(np.float64))) ** 2 / (before.size * rate_hz)
     frequency_hz = np.arange(power.size) * rate_hz / before.size
-    return _typical(power[(frequency_hz > _KNOCK_LOW_HZ) & (frequency_hz < _KNOCK_HIGH_HZ)])
+    return _typical(power[(frequency_hz >= low_hz) & (frequency_hz < high_hz)])
 
 
 def _typical(power: Real) -> float:

@@ -185,6 +185,7 @@ def _estimate_colour(
         partial_hz=law_hz,
         spacing_hz=float(law_hz[0]),
         tone_energy=float(found.single.energy.sum()) / found.bands.rate_hz / 2.0,
+        heard=found.sounding_modes(),
     )
     if knock is None:
         reasons.append("knock: hidden by noise or by the partials, or nothing was heard before the blow")
@@ -290,10 +291,10 @@ def _cents_from_et(frequency_hz: Measured | None, key: int, a4_hz: float) -> Mea
 def _partials(found: MeasuredPartials, clear: NDArray[np.bool_], law: LawFit | None) -> tuple[Partial, ...]:
     decays = estimate_decays(found)
     in_law = np.zeros(found.partial.size, dtype=bool)
-    law_cents = np.zeros(found.partial.size)
+    law_cents: dict[int, float] = {}
     if law is not None:
         in_law[clear] = law.weight > _SMALLEST_IN_LAW_WEIGHT
-        law_cents[clear] = law.departure_cents
+        law_cents = dict(zip(np.flatnonzero(clear).tolist(), law.departure_cents.tolist(), strict=True))
     return tuple(
         Partial(
             n=int(found.partial[row]),
@@ -301,7 +302,7 @@ def _partials(found: MeasuredPartials, clear: NDArray[np.bool_], law: LawFit | N
             level_db=Measured(float(found.level_db[row]), float(found.level_se_db[row])),
             decay_db_per_s=decays[row],
             modes=_modes(found, int(row)),
-            law_cents=float(law_cents[row]),
+            law_cents=law_cents.get(int(row)),
             in_law=bool(in_law[row]),
         )
         for row in np.flatnonzero(clear)

@@ -53,6 +53,10 @@ class ModeFit:
     """Shape (k, n_modes): complex amplitude at the onset (t = 0)."""
     onset_amplitude: Real
     """Shape (k, n_modes): size of that amplitude before the taper of the band took its share."""
+    onset_together: Real
+    """Shape (k,): size of the sum of the modes at the onset, the taper undone. A blow starts all strings in step."""
+    onset_together_sd: Real
+    """Shape (k,): its standard deviation. Two modes that nearly cancel are uncertain each, but not their sum."""
     exponent_sd: Real
     """Shape (k, n_modes): standard deviation of the real part, and equally of the imaginary part, per second."""
     amplitude_rel_sd: Real
@@ -196,11 +200,17 @@ def _finished(bands: Bands, fit: _Projection) -> ModeFit:
     noise_variance = fit.cost / max(bands.time_s.size * bands.noise_share - 2 * n_modes, 1.0)
     full = np.concatenate([fit.basis, bands.time_s * fit.basis * fit.amplitude[..., None]], axis=1)
     information = full.conj() @ full.swapaxes(1, 2)
-    variance = np.maximum(_inverse_diagonal(information), 0.0) * noise_variance[:, None] / 2
+    covariance = _inverse(information) * (noise_variance / 2)[:, None, None]
+    variance = np.maximum(_diagonal(covariance), 0.0)
+    gain = bands.gain_of(fit.exponent)
+    together = np.abs(np.sum(fit.amplitude / gain, axis=1))
+    of_sum = np.real(np.einsum("ki,kij,kj->k", 1.0 / gain, covariance[:, :n_modes, :n_modes], 1.0 / gain))
     return ModeFit(
         exponent=fit.exponent,
         amplitude=fit.amplitude,
-        onset_amplitude=np.abs(fit.amplitude) / bands.gain_of(fit.exponent),
+        onset_amplitude=np.abs(fit.amplitude) / gain,
+        onset_together=together,
+        onset_together_sd=np.sqrt(np.maximum(of_sum, 0.0)),
         exponent_sd=np.sqrt(variance[:, n_modes:]),
         amplitude_rel_sd=np.sqrt(variance[:, :n_modes]) / np.maximum(np.abs(fit.amplitude), 1e-100),
         gram=fit.gram,
@@ -223,15 +233,16 @@ def _diagonal(matrices: Complex) -> Real:
     return np.asarray(np.real(np.einsum("kii->ki", matrices)))
 
 
-def _inverse_diagonal(information: Complex) -> Real:
-    """Return the diagonal of the inverse of each matrix.
+def _inverse(information: Complex) -> Complex:
+    """Return the inverse of each matrix.
 
     Each parameter is first measured in its own unit, so that the ridge that keeps the inverse finite is as small beside
     a faint mode as beside a loud one.
     """
     unit = np.sqrt(np.maximum(_diagonal(information), _SMALLEST_CURVATURE))
     own = information / (unit[:, :, None] * unit[:, None, :])
-    return np.asarray(_diagonal(np.linalg.inv(own + _INVERSE_RIDGE * np.eye(own.shape[1]))) / unit**2)
+    inverse = np.linalg.inv(own + _INVERSE_RIDGE * np.eye(own.shape[1]))
+    return np.asarray(inverse / (unit[:, :, None] * unit[:, None, :]))
 
 
 def _damped(curvature: Complex, damping: Real) -> Complex:

@@ -12,6 +12,7 @@ from strikeline.acoustics.bands import SETTLING, Bands, Spectrum
 from strikeline.acoustics.modes import ModeFit, fit_double_modes, fit_single_modes, needs_second_mode
 from strikeline.units import DB_PER_NEPER, cents_from_ratio
 
+Complex = NDArray[np.complex128]
 Real = NDArray[np.float64]
 
 _SPREAD_SHARE: Final = 0.5
@@ -43,7 +44,7 @@ class MeasuredPartials:
     se_hz: Real
     """The same with the spread of the modes."""
     level_db: Real
-    """At the onset, modes added in energy, dB re full scale."""
+    """At the onset, modes added as they sound there, dB re full scale."""
     level_se_db: Real
     signal_to_noise_db: Real
     """Energy of the partial over the density of what lies beside it in its band, whatever model fits it."""
@@ -55,6 +56,15 @@ class MeasuredPartials:
     double: ModeFit
     bands: Bands
     """The bands that `single` and `double` were fitted to."""
+
+    def sounding_modes(self) -> tuple[Complex, Complex]:
+        """Return exponents, per second with the whole frequency, and onset amplitudes of all modes, shape (j,)."""
+        poles, amplitudes = [], []
+        for fit, rows in ((self.single, ~self.is_double), (self.double, self.is_double)):
+            gain = self.bands.gain_of(fit.exponent[rows])
+            poles.append((fit.exponent[rows] + 2j * np.pi * self.bands.centre_hz[rows, None]).ravel())
+            amplitudes.append((fit.amplitude[rows] / gain).ravel())
+        return np.concatenate(poles), np.concatenate(amplitudes)
 
     @property
     def se_cents(self) -> Real:
@@ -182,8 +192,6 @@ def _mean_frequency(fit: ModeFit) -> tuple[Real, Real, Real]:
 
 
 def _onset_power(fit: ModeFit) -> tuple[Real, Real]:
-    """Return the power of all modes at the onset, added in energy, and its standard error in decibels."""
-    power = fit.onset_amplitude**2
-    total = np.maximum(power.sum(axis=1), 1e-300)
-    relative_sd = np.sqrt(np.sum((power / total[:, None] * 2.0 * fit.amplitude_rel_sd) ** 2, axis=1))
-    return total, DB_PER_NEPER / 2.0 * relative_sd
+    """Return the power of a partial at the onset, its modes in step, and its standard error in decibels."""
+    size = np.maximum(fit.onset_together, 1e-150)
+    return size**2, DB_PER_NEPER * fit.onset_together_sd / size

@@ -20,7 +20,7 @@ from strikeline.reports.figures import (
     with_error,
 )
 from strikeline.reports.page import render_sheet_html
-from strikeline.reports.sheet_charts import LOOKS, legend, sheet_chart
+from strikeline.reports.sheet_charts import LOOKS, Look, legend, sheet_chart
 from strikeline.reports.sheet_texts import DEFINITIONS
 from strikeline.reports.untold import Untold, gather_untold
 from strikeline.reports.words import (
@@ -83,7 +83,8 @@ def sheet_content(listening: Listening, *, title: str | None, made_on: date) -> 
     untold = gather_untold(listening)
     recording = listening.recording
     n_heard = len(listening.best_by_key())
-    charts = tuple(sheet_chart(listening, evenness, look) for look in LOOKS) if n_heard >= _FEWEST_TO_DRAW else ()
+    drawn = [look for look in LOOKS if not look.is_optional or _is_mostly_told(listening, look)]
+    charts = tuple(sheet_chart(listening, evenness, look) for look in drawn) if n_heard >= _FEWEST_TO_DRAW else ()
     return SheetContent(
         lang="en",
         title=_shortened(title),
@@ -113,6 +114,12 @@ def sheet_content(listening: Listening, *, title: str | None, made_on: date) -> 
         annex_note=_ANNEX_NOTE,
         listening_json=json.dumps(listening.to_json(), ensure_ascii=False, indent=1, allow_nan=False),
     )
+
+
+def _is_mostly_told(listening: Listening, look: Look) -> bool:
+    """Return whether half of the notes have a value: fewer make a chart of gaps, and the table has them all."""
+    notes = listening.best_by_key().values()
+    return 2 * sum(getattr(note, look.quantity.field) is not None for note in notes) >= len(notes)
 
 
 def _shortened(title: str | None) -> str:

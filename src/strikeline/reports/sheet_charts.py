@@ -49,6 +49,8 @@ class Look:
     tick_places: int | None
     plus: bool
     """Whether positive numbers carry a sign."""
+    is_optional: bool = False
+    """Whether the chart is left out when most of its values could not be told."""
 
 
 LOOKS: Final = (
@@ -64,7 +66,7 @@ LOOKS: Final = (
     Look(quantity=BRIGHTNESS, title="Brightness", axis_title="semitones", factor=1.0, tick_places=None, plus=True),
     Look(quantity=SUSTAIN, title="Sustain", axis_title="dB per second", factor=1.0, tick_places=None, plus=False),
     Look(quantity=LEVEL, title="Level", axis_title="dB", factor=1.0, tick_places=None, plus=False),
-    Look(quantity=KNOCK, title="Knock", axis_title="dB", factor=1.0, tick_places=None, plus=False),
+    Look(quantity=KNOCK, title="Knock", axis_title="dB", factor=1.0, tick_places=None, plus=False, is_optional=True),
 )
 
 

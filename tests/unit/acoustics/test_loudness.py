@@ -94,6 +94,9 @@ def test_noise_and_short_sounds_have_no_sustain() -> None:
     assert sustain(chord(alpha_per_s=1.0)[: round(0.18 * RATE_HZ)]) is None
 
 
+NOTHING_HEARD = (np.array([-1.0 + 0j]), np.array([0j]))
+
+
 def knock(sound: NDArray[np.float64], before: NDArray[np.float64]) -> Measured | None:
     return estimate_knock_db(
         Spectrum(sound, sample_rate_hz=RATE_HZ),
@@ -101,6 +104,7 @@ def knock(sound: NDArray[np.float64], before: NDArray[np.float64]) -> Measured |
         partial_hz=220.0 * np.arange(1.0, 46.0),
         spacing_hz=220.0,
         tone_energy=1.0,
+        heard=NOTHING_HEARD,
     )
 
 
@@ -136,5 +140,19 @@ def test_partials_without_room_between_them_hide_the_blow() -> None:
         partial_hz=np.arange(50.0, 6000.0, 25.0),
         spacing_hz=50.0,
         tone_energy=1.0,
+        heard=NOTHING_HEARD,
     )
     assert hidden is None
+
+
+def test_the_skirts_of_tones_that_begin_at_once_are_no_blow() -> None:
+    tones = sum(np.cos(2 * np.pi * 220.0 * n * TIME_S) * np.exp(-2.0 * TIME_S) for n in range(1, 6))
+    skirts_only = estimate_knock_db(
+        Spectrum(np.asarray(tones), sample_rate_hz=RATE_HZ),
+        noise(1, sd=1e-6, duration_s=0.25),
+        partial_hz=220.0 * np.arange(1.0, 46.0),
+        spacing_hz=220.0,
+        tone_energy=1.0,
+        heard=(np.array([complex(-2.0, 2 * np.pi * 220.0 * n) for n in range(1, 6)]), np.ones(5, dtype=np.complex128)),
+    )
+    assert skirts_only is None
