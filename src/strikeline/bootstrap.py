@@ -9,6 +9,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from threadpoolctl import threadpool_limits
+
 from strikeline import __version__
 from strikeline.acoustics.listening import Kind, Listening
 from strikeline.errors import InputError
@@ -66,15 +68,17 @@ def listen(
     strikeline.workshop.listening.Interrupted
         A `KeyboardInterrupt` that carries what was found so far in ``so_far``.
     """
-    return workshop_listening.listen(
-        open_sound(Path(path)),
-        kind=_kind(kind),
-        note=note,
-        compass=compass,
-        a4_hz=a4_hz,
-        analyser=__version__,
-        progress=progress,
-    )
+    # The matrices are tiny and two processes share the work already: more threads would only wait for each other.
+    with threadpool_limits(limits=1, user_api="blas"):
+        return workshop_listening.listen(
+            open_sound(Path(path)),
+            kind=_kind(kind),
+            note=note,
+            compass=compass,
+            a4_hz=a4_hz,
+            analyser=__version__,
+            progress=progress,
+        )
 
 
 def _kind(kind: Kind | str) -> Kind:

@@ -55,8 +55,6 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")  # a terminal without ± shows ? instead of an error
-    # The matrices are tiny and two processes share the work already: more threads would only wait for each other.
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     code = run(sys.argv[1:])
     try:
         sys.stdout.flush()

@@ -168,8 +168,16 @@ def _in_short(listening: Listening, evenness: Evenness, untold: tuple[Untold, ..
         short.append(_no_standouts(evenness))
     n_untold = sum(one.n_notes for one in untold)
     if n_untold and listening.notes:
-        short.append(f"{count(n_untold, 'value').capitalize()} could not be told; why is written below.")
+        short.append(_untold_sentence(untold, n_untold))
     return tuple(short)
+
+
+def _untold_sentence(untold: tuple[Untold, ...], n_untold: int) -> str:
+    """Say how much is missing, and name it where it is all of one kind."""
+    kinds = {one.what for one in untold}
+    if len(kinds) == 1 and (only := kinds.pop()) != "everything":
+        return f"The {only} of {count(n_untold, 'note')} could not be told; why is written below."
+    return f"{count(n_untold, 'value').capitalize()} could not be told; why is written below."
 
 
 def _no_standouts(evenness: Evenness) -> str:

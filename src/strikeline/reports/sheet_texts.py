@@ -46,7 +46,7 @@ DEFINITIONS: Final = (
     ),
     (
         "Sustain (dB per second)",
-        ("How fast the note falls between 0.1 and 1.6 s after the blow: a larger number is a shorter note."),
+        ("How fast the note falls between 0.06 and 1.6 s after the blow: a larger number is a shorter note."),
     ),
     (
         "Level (dB)",
