@@ -36,7 +36,7 @@ _KNOCK_S: Final = 0.05
 therefore smooth over 1 / 0.05 s = 20 Hz, which sets how many independent looks at it there are."""
 _MEDIAN_SD: Final = 1.0 / float(np.log(2.0))
 """The median of n exponential powers scatters by 1/√n about ln 2, so its relative standard deviation is 1.44/√n."""
-_SKIRT_BINS: Final = 400
+_SKIRT_BINS: Final = 60
 _POWER_OF_UNIT_SINE_DB: Final = 3.0103
 _MOST_RELATIVE_SE: Final = 0.5
 """A power known to less than half of itself is not told: in decibels its error is no longer symmetric."""
@@ -149,8 +149,11 @@ def estimate_knock_db(
     """
     if before.size < int(0.1 * spectrum.sample_rate_hz):
         return None
-    frequency_hz: Real = np.arange(spectrum.bins.size, dtype=np.float64) * spectrum.bin_hz
+    top = min(spectrum.bins.size, int(_KNOCK_EDGES_HZ[-1] / spectrum.bin_hz) + 1)
+    frequency_hz: Real = np.arange(top, dtype=np.float64) * spectrum.bin_hz
     clear = _clear_of_partials(frequency_hz, partial_hz, spacing_hz)
+    noise_power = np.abs(scipy.fft.rfft(before)).astype(np.float64) ** 2 / (before.size * spectrum.sample_rate_hz)
+    noise_hz = np.arange(noise_power.size) * spectrum.sample_rate_hz / before.size
     blow, skirts, variance = 0.0, 0.0, 0.0
     for low_hz, high_hz in itertools.pairwise(_KNOCK_EDGES_HZ):
         inside = clear & (frequency_hz >= low_hz) & (frequency_hz < high_hz)
@@ -158,9 +161,9 @@ def estimate_knock_db(
         if looks < _FEWEST_LOOKS:
             continue
         width_hz = 2.0 * (high_hz - low_hz)  # both signs of the frequency
-        density = _typical(np.abs(spectrum.bins[inside]).astype(np.float64) ** 2) / spectrum.sample_rate_hz**2
+        density = _typical(np.abs(spectrum.bins[:top][inside]).astype(np.float64) ** 2) / spectrum.sample_rate_hz**2
         skirt = _skirt_density(frequency_hz[inside], *heard)
-        noise = _noise_density(before, spectrum.sample_rate_hz, low_hz, high_hz) * spectrum.duration_s
+        noise = _typical(noise_power[(noise_hz >= low_hz) & (noise_hz < high_hz)]) * spectrum.duration_s
         blow += width_hz * (density - skirt - noise)
         skirts += width_hz * skirt
         variance += (width_hz * _MEDIAN_SD * density) ** 2 / looks
@@ -185,13 +188,6 @@ def _skirt_density(frequency_hz: Real, exponent: Complex, amplitude: Complex) ->
     at = 2j * np.pi * frequency_hz[:: max(1, frequency_hz.size // _SKIRT_BINS), None]
     spectrum = 0.5 * np.sum(amplitude / (at - exponent) + amplitude.conj() / (at - exponent.conj()), axis=1)
     return float(np.median(np.abs(spectrum) ** 2))
-
-
-def _noise_density(before: NDArray[np.floating], rate_hz: float, low_hz: float, high_hz: float) -> float:
-    """Return the typical two-sided power density of noise between two frequencies, full scale² per hertz."""
-    power = np.abs(scipy.fft.rfft(before.astype(np.float64))) ** 2 / (before.size * rate_hz)
-    frequency_hz = np.arange(power.size) * rate_hz / before.size
-    return _typical(power[(frequency_hz >= low_hz) & (frequency_hz < high_hz)])
 
 
 def _typical(power: Real) -> float:
