@@ -6,8 +6,6 @@ command can phrase them again.
 
 from __future__ import annotations
 
-from typing import Any
-
 
 class StrikelineError(Exception):
     """Base of every error that strikeline raises on purpose."""
@@ -25,7 +23,7 @@ class InputError(StrikelineError, ValueError):
     """
 
     def __init__(
-        self, message: str, *, name: str | None = None, value: Any = None, expected: str | None = None
+        self, message: str, *, name: str | None = None, value: object = None, expected: str | None = None
     ) -> None:
         super().__init__(message)
         self.name = name
@@ -33,14 +31,14 @@ class InputError(StrikelineError, ValueError):
         self.expected = expected
 
     @classmethod
-    def of(cls, name: str, value: Any, expected: str, *, advice: str = "") -> InputError:
+    def of(cls, name: str, value: object, expected: str, *, advice: str = "") -> InputError:
         """Build the usual sentence ``name = value, expected …; advice``.
 
         Parameters
         ----------
         name : str
             Name of the argument, with its unit.
-        value : any
+        value : object
             What was given.
         expected : str
             What would have been right, to follow the word "expected".

@@ -18,9 +18,9 @@ from strikeline.errors import InputError
 
 A4_KEY: Final = 49
 LOWEST_KEY: Final = -8
-"""C0, the lowest key of the largest concert grands."""
+"""C0, nine keys below the modern piano, as the largest grands have (common practice, no source)."""
 HIGHEST_KEY: Final = 97
-"""A8, the highest key of the largest concert grands."""
+"""A8, nine keys above the modern piano."""
 
 _SHARP_NAMES: Final = ("A", "A#", "B", "C", "C#", "D", "D#", "E", "F", "F#", "G", "G#")
 _STEP_FROM_C: Final = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}

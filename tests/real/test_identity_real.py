@@ -15,6 +15,7 @@ import pytest
 from numpy.typing import NDArray
 from scipy.signal import resample_poly
 from tests.closeness import assert_close
+from tests.real.lone_strikes import SOUNDING
 from tests.recordings import LAYERED_KEYS, LAYERED_VELOCITIES, chromatic_grand, chromatic_pass, layered_grand
 
 from strikeline.acoustics.identity import Naming, gather_evidence, name_strikes
@@ -23,7 +24,6 @@ from strikeline.keyboard import Compass, is_white
 
 pytestmark = pytest.mark.real
 
-SOUNDING: Final = {1: 2, 2: 4, 3: 4}
 ALL_FILES: Final = tuple(range(1, 89))
 ONE_FILE_PER_KEY: Final = (1, *range(4, 89))
 ONSET_REACH_S: Final = 0.03

@@ -1,7 +1,7 @@
 """The same strings struck at three strengths: what is said of them must not move by more than is said.
 
-Limits of the spread: design, section 5. A least-squares fit to FFT peaks on the same files spreads by 0.2-0.6 % in B
-(C2-B4), by 5.4 % (C5-B6) and 45 % (top octave), and by 0.5 cent in f0 (issue 2).
+Limits of the spread: the targets named in docs/how-numbers-are-made.md. A tuned least-squares fit to FFT peaks on such
+recordings spread by 0.2-0.6 % in B (C2-B4), by 5.4 % (C5-B6) and 45 % (top octave), and by 0.5 cent in f0.
 """
 
 from __future__ import annotations

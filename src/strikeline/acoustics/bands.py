@@ -1,8 +1,8 @@
 """One long spectrum, seen through narrow bands: each partial as a slow complex signal of its own.
 
 A band is cut out of the Fourier transform of the whole strike, tapered, moved to zero frequency and transformed back.
-That is heterodyning and decimation in one step; all bands of a strike have the same width and share one time axis, so
-that everything after it works on arrays of shape (partials, samples).
+That is heterodyning and decimation in one step; bands cut together have one width and share one time axis, so that
+everything after it works on arrays of shape (partials, samples).
 """
 
 from __future__ import annotations
@@ -48,10 +48,6 @@ class Bands:
     """Noise power that passes the taper, relative to an untapered band of the same width."""
     is_cut_short: bool
     """Whether the sound ends within `_FEWEST` samples of the settled filter: the last of them then hold its end."""
-
-    def taper_at(self, offset_hz: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return the share of the amplitude that passes at a distance from the centre."""
-        return np.real(_blackman(np.clip(offset_hz / self.half_width_hz, -1.0, 1.0).astype(np.complex128)))
 
     def gain_of(self, exponent: NDArray[np.complex128]) -> NDArray[np.float64]:
         """Return the share of the amplitude of ``exp(exponent·t)`` that passes, once the filter has settled.
@@ -99,7 +95,7 @@ class Spectrum:
 
         The taper is a Blackman window laid over the frequencies (F. J. Harris 1978, from memory): its impulse response
         is short and has side lobes of −58 dB, so that the step with which neighbouring partials begin and end stays
-        out of the time that is used. Off the centre it lowers amplitudes; `taper_at` gives by how much.
+        out of the time that is used. Off the centre it lowers amplitudes; `Bands.gain_of` gives by how much.
         """
         n_bins = scipy.fft.next_fast_len(2 * max(4, round(half_width_hz / self.bin_hz)))
         offset = np.arange(n_bins) - n_bins // 2

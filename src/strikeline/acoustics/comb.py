@@ -53,8 +53,6 @@ class StringCandidates:
     inharmonicity_b: NDArray[np.float64]
     score: NDArray[np.float64]
     """Log-likelihood ratio against "no string", nats; above 0 speaks for the string."""
-    explained: NDArray[np.float64]
-    """Share of the peaks' weight that the string explains."""
     n_matched: NDArray[np.float64]
     """Partials heard, each counted with its weight."""
     new_level_db: NDArray[np.float64]
@@ -80,7 +78,6 @@ def find_candidates(peaks: NewPeaks, *, a4_hz: float) -> StringCandidates:
             f0_hz=none,
             inharmonicity_b=none,
             score=none,
-            explained=none,
             n_matched=none,
             new_level_db=none,
             stiffness_nats=none,
@@ -104,13 +101,12 @@ def find_candidates(peaks: NewPeaks, *, a4_hz: float) -> StringCandidates:
 @dataclass(frozen=True, slots=True, eq=False)
 class _Score:
     total: NDArray[np.float64]
-    explained: NDArray[np.float64]
     n_matched: NDArray[np.float64]
     new_power: NDArray[np.float64]
 
 
 def _in_single(peaks: NewPeaks) -> NewPeaks:
-    names = ("f_hz", "f_sd_hz", "level_db", "weight", "before_db", "new_power")
+    names = ("f_hz", "f_sd_hz", "level_db", "weight", "new_power")
     return replace(peaks, **{name: getattr(peaks, name).astype(np.float32) for name in names})
 
 
@@ -142,10 +138,9 @@ def _score(peaks: NewPeaks, f0_hz: Floats, b: Floats, *, ln_b_sd: float) -> _Sco
     below_db = own_db[:, None] - peaks.level_db[None, :]
     discount = np.where(ratio < 0.0, np.clip((_FAINT_DB - below_db) / 20.0, 0.15, 1.0), 1.0)
     weighted = peaks.weight[None, :] * ratio * discount
-    explained = np.where(ratio > 0.0, peaks.weight[None, :], 0.0)
+    n_matched = np.where(ratio > 0.0, peaks.weight[None, :], 0.0).sum(axis=1)
     new_power = np.where(ratio > 0.0, peaks.new_power[None, :], 0.0).sum(axis=1)
-    n_matched = explained.sum(axis=1)
-    return _Score(weighted.sum(axis=1), n_matched / peaks.weight.sum(), n_matched, new_power)
+    return _Score(weighted.sum(axis=1), n_matched, new_power)
 
 
 _ASSIGN_CENTS: Final = 12.0
@@ -229,7 +224,6 @@ def _select(peaks: NewPeaks, f0_hz: NDArray[np.float64], b: NDArray[np.float64],
         f0_hz=f0_hz[kept],
         inharmonicity_b=b[kept],
         score=total[kept],
-        explained=score.explained[kept],
         n_matched=score.n_matched[kept],
         new_level_db=10.0 * np.log10(score.new_power[kept] + 1e-18),
         stiffness_nats=score.total[kept] - harmonic,

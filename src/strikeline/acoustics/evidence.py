@@ -52,8 +52,6 @@ class StrikeEvidence:
 
     onset_s: float
     end_s: float
-    level_db: float
-    """Mean level of the first 0.3 s, dB re full scale (RMS)."""
     position: NDArray[np.float64]
     """First partial as a fractional key number, shape (k,), best candidate first."""
     f0_hz: NDArray[np.float64]
@@ -84,7 +82,6 @@ def gather_evidence(strike: Strike, *, a4_hz: float) -> StrikeEvidence:
     return StrikeEvidence(
         onset_s=strike.onset_s,
         end_s=strike.end_s,
-        level_db=steadiness.level_db,
         position=candidates.position,
         f0_hz=candidates.f0_hz,
         inharmonicity_b=candidates.inharmonicity_b,

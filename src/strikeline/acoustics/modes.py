@@ -27,7 +27,8 @@ Real = NDArray[np.float64]
 _SLOWEST_PER_S: Final = 0.02
 """Smallest decay rate α allowed: 0.17 dB/s, slower than any piano string."""
 _USED_SHARE: Final = 0.6
-"""Modes are looked for within this share of the band's half width, where the taper is flat or nearly so."""
+"""Modes are looked for within this share of the band's half width; beyond, the
+taper lets a fifth of a mode pass, and less."""
 _LONGEST_LAG: Final = 12
 """Rows of the covariance of the subspace start: 0.3 s of the decimated band."""
 _SETTLED: Final = 1e-6
@@ -108,7 +109,7 @@ def needs_second_mode(bands: Bands, single: ModeFit, double: ModeFit) -> NDArray
     """
     n_effective = bands.time_s.size * bands.noise_share
     ratio = n_effective * np.log(np.maximum(single.residual, 1e-300) / np.maximum(double.residual, 1e-300))
-    return np.asarray(2.0 * ratio > 2.0 * _TWO_MODE_EVIDENCE)
+    return np.asarray(ratio > _TWO_MODE_EVIDENCE)
 
 
 def _refine(bands: Bands, start: Complex, *, n_steps: int) -> ModeFit:

@@ -37,8 +37,6 @@ class NewPeaks:
     level_db: NDArray[np.float64]
     weight: NDArray[np.float64]
     """0 to 1: how much of a peak this is (height above the floor) and how much of it is new."""
-    before_db: NDArray[np.float64]
-    """Level at the same frequency before the blow."""
     new_share: float
     """0 to 1: share of the power of all peaks that is new."""
     new_power: NDArray[np.float64]
@@ -114,7 +112,6 @@ def find_new_peaks(strike: Strike) -> NewPeaks:
         f_sd_hz=sd_hz[chosen],
         level_db=level_db[chosen],
         weight=weight[chosen],
-        before_db=(level_db - new_db)[chosen],
         new_share=float(new_power.sum() / power.sum()),
         new_power=new_power[chosen],
     )
@@ -130,7 +127,7 @@ def _is_skirt(
 
 def _no_peaks() -> NewPeaks:
     none = np.zeros(0)
-    return NewPeaks(f_hz=none, f_sd_hz=none, level_db=none, weight=none, before_db=none, new_share=0.0, new_power=none)
+    return NewPeaks(f_hz=none, f_sd_hz=none, level_db=none, weight=none, new_share=0.0, new_power=none)
 
 
 def _peaks(

@@ -59,7 +59,7 @@ class RiseMeter:
     Parameters
     ----------
     sample_rate_hz : float
-        8000 to 192 000 Hz (4000 is the least that works).
+        4000 to 400 000 Hz.
     """
 
     def __init__(self, *, sample_rate_hz: float) -> None:

@@ -19,8 +19,6 @@ _SPREAD_SHARE: Final = 0.5
 """Where a partial is several modes, the mean frequency of the strings is known only to within their spread. If every
 division of the energy between two strings is equally likely, the variance of the energy-weighted mean about the plain
 mean is Δ²/12 and the expected variance of the modes about their mean is Δ²/6: one half of it."""
-
-
 _SPACING_SHARE: Final = 0.4
 """Half width of a band relative to the distance of the partials, at most."""
 _WIDE_SHARE: Final = 0.2
@@ -70,11 +68,6 @@ class MeasuredPartials:
     def se_cents(self) -> Real:
         """Standard errors of the frequencies in cents."""
         return cents_from_ratio(1.0 + self.se_hz / self.f_hz)
-
-    @property
-    def noise_se_cents(self) -> Real:
-        """Standard errors from noise alone, in cents."""
-        return cents_from_ratio(1.0 + self.noise_se_hz / self.f_hz)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -33,10 +33,6 @@ class Steadiness:
     jump; a beat only lets them swell."""
     late_attack_db: float
     """Level of the sound 60 to 120 ms after the onset above that of its first 40 ms."""
-    fall_db: float
-    """Level 50 to 150 ms after the onset above that 250 to 400 ms after it; 0 if the strike is shorter."""
-    level_db: float
-    """Mean level of the first 0.3 s, dB re full scale (RMS)."""
 
 
 def measure_steadiness(strike: Strike, peaks: NewPeaks) -> Steadiness:
@@ -44,15 +40,11 @@ def measure_steadiness(strike: Strike, peaks: NewPeaks) -> Steadiness:
     rate = strike.sample_rate_hz
     sound = strike.samples[strike.onset_sample :]
     drift, growth = _movement(sound, peaks, rate=rate)
-    quarter = _level_db(sound, 0.25, 0.40, rate=rate)
-    body = _level_db(sound, 0.05, 0.15, rate=rate)
     return Steadiness(
         drift_cents=drift,
         growth_db=growth,
         step_db=_step_db(strike, peaks),
         late_attack_db=_level_db(sound, 0.06, 0.12, rate=rate) - _level_db(sound, 0.0, 0.04, rate=rate),
-        fall_db=body - quarter if sound.size > 0.4 * rate else 0.0,
-        level_db=_level_db(sound, 0.0, 0.3, rate=rate),
     )
 
 

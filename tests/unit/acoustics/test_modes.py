@@ -76,9 +76,8 @@ def test_the_claimed_errors_are_those_that_happen(
     bands, fit = single
     f_off = 2 * np.pi * (found_hz(bands, fit)[:, 0] - CENTRES_HZ - offsets_hz) / fit.exponent_sd[:, 0]
     alpha_off = (-fit.exponent.real[:, 0] - ALPHA_PER_S) / fit.exponent_sd[:, 0]
-    level_off = (np.abs(fit.amplitude[:, 0]) / bands.taper_at(offsets_hz) / AMPLITUDE - 1.0) / fit.amplitude_rel_sd[
-        :, 0
-    ]
+    passed = bands.gain_of(np.asarray(2j * np.pi * offsets_hz, dtype=np.complex128))
+    level_off = (np.abs(fit.amplitude[:, 0]) / passed / AMPLITUDE - 1.0) / fit.amplitude_rel_sd[:, 0]
     for off in (f_off, alpha_off, level_off):
         assert_close(np.std(off), 1.0, rtol=0, atol=0.2, why="200 trials: 4 standard deviations of a sample's sd")
 

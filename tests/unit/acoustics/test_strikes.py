@@ -52,7 +52,7 @@ def test_onsets_of_a_generated_pass_are_found_within_5_ms(
     samples, rate, truth_s = rendered
     found_s = np.array([strike.onset_s for strike in cut(samples, rate)])
     nearest = [found_s[np.argmin(np.abs(found_s - at))] for at in truth_s]
-    assert_close(nearest, truth_s, rtol=0, atol=0.005, why="issue 2: onsets to within 5 ms")
+    assert_close(nearest, truth_s, rtol=0, atol=0.005, why="the target for onsets")
     assert len(found_s) <= len(truth_s) + 4, "hardly any cut where nothing was struck"
 
 
@@ -92,7 +92,7 @@ def test_any_sample_rate_finds_the_same_blows(rate: int) -> None:
         samples[round(at_s * rate) : round(at_s * rate) + tone.size] += tone
     found_s = [strike.onset_s for strike in cut(samples.astype(np.float32), rate)]
     assert len(found_s) == 3
-    assert_close(found_s, truth_s, rtol=0, atol=0.005, why="issue 2: onsets to within 5 ms")
+    assert_close(found_s, truth_s, rtol=0, atol=0.005, why="the target for onsets")
 
 
 def test_a_note_after_which_nothing_comes_is_capped_at_12_s_and_memory_stays_bounded() -> None:
@@ -142,4 +142,4 @@ def test_the_same_note_struck_again_is_cut_at_each_blow() -> None:
     truth_s = [strike.onset_s for strike in made.truth.strikes]
     found_s = np.array([strike.onset_s for strike in cut(made.samples, 44_100)])
     nearest = [found_s[np.argmin(np.abs(found_s - at))] for at in truth_s]
-    assert_close(nearest, truth_s, rtol=0, atol=0.005, why="issue 2: onsets to within 5 ms")
+    assert_close(nearest, truth_s, rtol=0, atol=0.005, why="the target for onsets")
