@@ -2,9 +2,9 @@
 
 Each string obeys the stiff-string law. B is typical for its key; losses are those of Bensa, Bilbao, Kronland-Martinet &
 Smith 2003 (fits over the compass, lengths interpolated between their three strings); levels fall by 2 dB per 100 Hz
-(Fletcher, Blackham & Stratton 1962), by 15 dB a partial at most (as the top octaves of the open recordings do), with
-3 dB of scatter. The signal-to-noise ratio is that of the power in the first
-sample to the noise in each sample.
+(Fletcher, Blackham & Stratton 1962; both as read in secondary surveys), by 15 dB a partial at most (as the top octaves
+of the open recordings do), with 3 dB of scatter. The signal-to-noise ratio is that of the power in the first sample to
+the noise in each sample.
 """
 
 from __future__ import annotations

@@ -31,9 +31,9 @@ _TAIL_DOF: Final = 20
 """Chance is judged by Student's t with at most this many degrees of freedom.
 
 The scatter of real pianos has heavier tails than the normal distribution: about its local line, the spectral centroid
-of the Iowa grand has a standard deviation of 1.25 semitones by the median deviation and 1.75 in full (acoustic anchors
-§4). The number itself is a choice, kept because simulated pianos with t5 scatter then raise less than one false alarm a
-sheet.
+of the Iowa grand has a standard deviation of 1.25 semitones by the median deviation and 1.75 in full (survey in
+tests/reference/recorded_grands). The number itself is a choice, kept because simulated pianos with t5 scatter then
+raise less than one false alarm a sheet.
 """
 _BREAK_CHANCE: Final = 0.02
 """A break is named up to this chance; smooth simulated scales then show one in about 1 of 20."""

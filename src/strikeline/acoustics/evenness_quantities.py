@@ -3,9 +3,10 @@
 Two numbers describe a well-kept piano: the *scatter*, by which each note departs from its neighbours on its own, and
 the *wander*, a slow drift of the whole neighbourhood. Both were fitted by maximum likelihood (white noise plus a
 Gaussian-kernel process about a quartic trend with a break at E2) to one well-kept concert grand: pitch and
-inharmonicity to the 75 values C1 to C7 listed for the Iowa grand in the project's acoustic anchors, §4; brightness,
+inharmonicity to the survey of the Iowa grand in tests/reference/recorded_grands (C1 up to about C7); brightness,
 sustain and level to its 88 loud notes as recorded (spectral centroid of the first 0.5 s; slope of the level over the
-first 3 s; highest level). One piano only: a piano that scatters more than this is judged by its own scatter.
+first 3 s; highest level), which is near to what is judged, not the same. One piano only: a piano that scatters more
+than this is judged by its own scatter.
 """
 
 from __future__ import annotations
@@ -60,8 +61,8 @@ def _constant(value: float) -> Callable[[Keys], Keys]:
 def _pitch_scatter_cents(keys: Keys) -> Keys:
     """Return the scatter of pitch, cents.
 
-    Acoustic anchors §4, 'Smoothness' [measured there on the Iowa grand, residual from a local quadratic over ±5 notes]:
-    3–4 cents C1–E2, 1.5 cents F2–C4, 2.2 cents C♯4–G♯5. Above, where no figure stands, 3 cents is assumed.
+    Measured on the Iowa grand (survey in tests/reference/recorded_grands, residual from a local quadratic over ±5
+    notes): 3–4 cents C1–E2, 1.5 cents F2–C4, 2.2 cents C♯4–G♯5. Above, where no figure stands, 3 cents is assumed.
     """
     return np.select([keys <= 20, keys <= 40, keys <= 60], [3.5, 1.5, 2.2], default=3.0)
 

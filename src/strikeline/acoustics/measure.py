@@ -51,8 +51,8 @@ _LAST_WOUND_KEY: Final = 28
 _MOST_RELATIVE_B_SE: Final = 0.5
 _MOST_F0_SE_CENTS: Final = 30.0
 _TYPICAL_B_SD: Final = 0.3
-"""Spread of ln B between instruments at one key, on the safe side: only treble notes rest on a single partial, and
-there the model of `typical_inharmonicity_b` and the pianos of tests/reference agree to ±15 %."""
+"""Spread of ln B between instruments at one key: in the treble, where a note may show a single partial, the grands in
+tests/reference lie within 25 % of `typical_inharmonicity_b`, and Fletcher's upright (1964) up to 40 % below."""
 _SMALLEST_IN_LAW_WEIGHT: Final = 0.25
 """A partial four standard deviations off the law; it did not take part to speak of."""
 

@@ -2,7 +2,8 @@
 
 One strike alone leaves doubts: a piano 100 cents flat sounds like one a key lower, a voice can have a pitch, the top
 notes are half knock. Together they do not: the pitch level of an instrument changes slowly along the keyboard, people
-walk over keyboards in few ways, and most instruments have one of few compasses.
+walk over keyboards in few ways, and most instruments have one of few compasses. The prices (nats) are our own, judged
+by the passes of the tests and benchmarks.
 """
 
 from __future__ import annotations

@@ -23,7 +23,8 @@ Real = NDArray[np.float64]
 
 _WINDOW_S: Final = 1.5
 _WINDOW_CYCLES: Final = 1400.0
-"""Six times the decay time 1/α of partial 1, with α = 4.4e-3·f0 (Bensa et al. 2003, fit over the compass)."""
+"""Six times the decay time 1/α of partial 1, with α = 4.4e-3·f0 (Bensa et al. 2003, fit over the compass, as read in a
+secondary survey)."""
 _RISE_S: Final = 0.03
 """The window rises this fast and falls slowly: treble notes are over before a symmetric window reaches its middle."""
 _FAINTEST_RATIO: Final = 1e-8

@@ -1,4 +1,8 @@
-"""How people walk over a keyboard: prices of going from one key to the next, and the cheapest walk through a pass."""
+"""How people walk over a keyboard: prices of going from one key to the next, and the cheapest walk through a pass.
+
+The prices (nats) are our own, judged by the passes of the tests and benchmarks. `best_walk` works with gains, so the
+cheapest walk is the one with the highest total.
+"""
 
 from __future__ import annotations
 

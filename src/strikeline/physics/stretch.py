@@ -32,7 +32,7 @@ def typical_inharmonicity_b(key: ArrayLike) -> NDArray[np.float64]:
     """Return the inharmonicity coefficient of a typical piano.
 
     ``B(m) = exp(0.0926·m - 13.64) + exp(-0.0847·m - 5.82)`` with m the MIDI note number. Good as a prior: around C4 and
-    A4 four grands agree within 8 %; in the bass pianos differ by a factor of 5 and more.
+    A4 it and the grands in tests/reference agree within 12 %; in the bass pianos differ by a factor of 5 and more.
 
     Parameters
     ----------

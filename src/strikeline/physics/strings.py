@@ -16,7 +16,7 @@ from strikeline.errors import InputError
 from strikeline.physics.ranges import above_zero, zero_or_more
 
 STEEL_YOUNG_MODULUS_PA: Final = 2.02e11
-"""Piano wire; the value of Chabassier & Duruflé (2012), INRIA RT-0425, appendix A."""
+"""Piano wire; the value of Chabassier & Duruflé (2012), INRIA RT-0425, appendix A, as read in a secondary survey."""
 STEEL_DENSITY_KG_PER_M3: Final = 7850.0
 """Piano wire; the value of the plain strings in the same table."""
 COPPER_DENSITY_KG_PER_M3: Final = 8930.0
@@ -53,7 +53,8 @@ def partial_frequencies_hz(partial: ArrayLike, *, f0_hz: float, inharmonicity_b:
     References
     ----------
     .. [1] H. Fletcher, "Normal vibration frequencies of a stiff piano
-       string", J. Acoust. Soc. Am. 36, 203-209 (1964).
+       string", J. Acoust. Soc. Am. 36, 203-209 (1964), as reported in a
+       secondary survey.
 
     Examples
     --------

@@ -2,8 +2,8 @@
 
 Felt is a nonlinear spring, ``F = K·x^p``; the string answers as a wave impedance with reflections from both ends. The
 motion of the hammer is followed step by step until it leaves the strings (after A. Chaigne & A. Askenfelt, J. Acoust.
-Soc. Am. 95, 1631 (1994), reduced to one point: no stiffness and no losses during contact). What is kept is the force
-pulse; its spectrum at the partials sets their levels and phases. Hysteresis of the felt is left out.
+Soc. Am. 95, 1631 (1994), from memory, reduced to one point: no stiffness and no losses during contact). What is kept is
+the force pulse; its spectrum at the partials sets their levels and phases. Hysteresis of the felt is left out.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ _STEP_S: Final = 4e-6
 _LONGEST_CONTACT_S: Final = 8e-3
 _REFERENCE_COMPRESSION_M: Final = 3e-4
 _WEAR_STIFFNESS_DECADES: Final = 1.0  # invented: worn felt 10 times as stiff at 0.3 mm; no dose-response is published
-_WEAR_EXPONENT: Final = 0.7  # Hall & Askenfelt 1988: p 1.5 to 2.8 on unused, 2.2 to 3.5 on used hammers
+_WEAR_EXPONENT: Final = 0.7  # Hall & Askenfelt 1988, as quoted by Rossing: p 1.5 to 2.8 unused, 2.2 to 3.5 used
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,12 +62,12 @@ class Hammer:
 def typical_hammer(key: int, *, wear: float = 0.0, share: tuple[float, ...] = (1.0, 1.0, 1.0)) -> Hammer:
     """Return a hammer of usual mass, felt and strike point for a key.
 
-    Mass, K and p are the fits of Chabassier & Duruflé (2012), INRIA RT-0425: ``M = 0.0112 - 6.2348e-5·i`` kg,
-    ``p = 2.4295e-4·i² - 0.007703·i + 2.337``, ``K = 10^(0.053097·i + 7.6425)`` N/m^p with i the key number.
-    Above key 40 the mass is tapered to 0.3 and K raised to twelvefold at key 88, towards the 2.2 g and 1e12 N/m^p that
-    Chaigne & Askenfelt (1994) give for C7; contact with C7 then lasts about as long as they measured (1.26 periods,
-    secondary survey). The strike point runs from just under 1/8 in the bass to 1/16 at the top (Conklin, secondary
-    survey).
+    Mass, K and p are the fits of Chabassier & Duruflé (2012), INRIA RT-0425, as read in a secondary survey: ``M =
+    0.0112 - 6.2348e-5·i`` kg, ``p = 2.4295e-4·i² - 0.007703·i + 2.337``, ``K = 10^(0.053097·i + 7.6425)`` N/m^p with i
+    the key number. Above key 40 the mass is tapered to 0.3 and K raised to twelvefold at key 88, towards the 2.2 g and
+    1e12 N/m^p that Chaigne & Askenfelt (1994, as reprinted by Saitis 2008) give for C7; contact with C7 then lasts
+    about as long as they measured (1.26 periods, secondary survey). The strike point runs from just under 1/8 in the
+    bass to 1/16 at the top (Conklin, secondary survey).
 
     Parameters
     ----------
@@ -117,7 +117,8 @@ def strike_strings(
     unisons, hammers : sequence, length n
         What is struck, and with what.
     speed_m_per_s : ndarray of float, shape (n,)
-        Hammer speed at first touch, above 0; about 1 (soft) to 5 m/s (loud) (Askenfelt & Jansson 1991).
+        Hammer speed at first touch, above 0; about 1 (soft) to 5 m/s (loud) (Askenfelt & Jansson 1991, secondary
+        survey).
 
     Returns
     -------

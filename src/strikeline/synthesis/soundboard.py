@@ -2,7 +2,8 @@
 
 A plate with evenly dense modes, each with the loss factor and the lowest frequencies that Ege & Boutillon (2010) report
 for an upright (109, 189, 250 Hz; 2 %). Its mean resistance at the bridge is set between the 1000 kg/s they and Giordano
-(1998) report and the 2700 to 3900 kg/s that the string losses of Bensa et al. (2003, Table I) would ask for.
+(1998) report and the 2700 to 3900 kg/s that the string losses of Bensa et al. (2003, Table I, as read in a secondary
+survey) would ask for.
 """
 
 from __future__ import annotations

@@ -34,10 +34,10 @@ class UnisonModes:
 def string_decay_per_s(partial: NDArray[np.int64], unison: StringUnison) -> NDArray[np.float64]:
     """Return the amplitude decay of a string on a rigid bridge, ``b1 + b2·(nπ/L)²``.
 
-    The law is that of Bensa, Bilbao, Kronland-Martinet & Smith (2003, J. Acoust. Soc. Am. 114:1095), with their
-    ``b2 = 1e-6·f0 + 1e-5`` taken at three tenths and ``b1 = 0.15 + 3e-4·f0``: theirs include the bridge, which is
-    counted apart here. The figures were chosen so that the aftersound of partial 1 falls by 1.5 dB/s in the bass, 2 at
-    C4, 5 at C6 and 40 at A7, as measured on two recorded grands.
+    The law is that of Bensa, Bilbao, Kronland-Martinet & Smith (2003, J. Acoust. Soc. Am. 114:1095, as read in a
+    secondary survey), with their ``b2 = 1e-6·f0 + 1e-5`` taken at three tenths and ``b1 = 0.15 + 3e-4·f0``: theirs
+    include the bridge, which is counted apart here. The figures were chosen so that the aftersound of partial 1 falls
+    by 1.5 dB/s in the bass, 2 at C4, 5 at C6 and 40 at A7, as measured on two recorded grands.
     """
     f0 = unison.mean_f0_hz
     wave_number = partial * np.pi / (unison.speaking_length_mm * 1e-3)
