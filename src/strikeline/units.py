@@ -16,6 +16,9 @@ A4_STANDARD_HZ: Final = 440.0
 
 CENTS_PER_OCTAVE: Final = 1200.0
 
+CENTS_PER_NEPER: Final = CENTS_PER_OCTAVE / float(np.log(2.0))
+"""Cents in a frequency ratio of e, and so cents per unit of relative change: 1731.234…"""
+
 DB_PER_NEPER: Final = 20.0 / float(np.log(10.0))
 """Decibels in one neper: 8.685889…"""
 
@@ -44,7 +47,7 @@ def ratio_from_cents(cents: ArrayLike) -> NDArray[np.float64]:
 
 def cents_se(value_hz: float, se_hz: float) -> float:
     """Return the standard error in cents of a frequency in hertz (first order, 1 cent = ln 2 / 1200)."""
-    return CENTS_PER_OCTAVE / float(np.log(2.0)) * se_hz / value_hz
+    return CENTS_PER_NEPER * se_hz / value_hz
 
 
 def db_from_amplitude(amplitude: ArrayLike) -> NDArray[np.float64]:

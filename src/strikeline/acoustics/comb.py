@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from strikeline.acoustics.newpeaks import NewPeaks
 from strikeline.keyboard import A4_KEY, HIGHEST_KEY, LOWEST_KEY
 from strikeline.physics.stretch import typical_inharmonicity_b
+from strikeline.units import CENTS_PER_NEPER
 
 _FOREIGN_SHARE: Final = 0.06
 _SLACK_CENTS: Final = 5.0
@@ -33,7 +34,7 @@ _FAINT_DB: Final = 26.0
 """A foreign peak costs less the fainter it is beside the candidate's own strongest partial, least from 23 dB down."""
 _LN_B_SD: Final = 0.55
 """Spread of ln B between pianos about the typical curve."""
-_NEPER_PER_CENT: Final = float(np.log(2.0)) / 1200.0
+_NEPER_PER_CENT: Final = 1.0 / CENTS_PER_NEPER
 _SQRT_TWO_PI: Final = float(np.sqrt(2.0 * np.pi))
 _STEPS_PER_SEMITONE: Final = 14
 _N_SEEDS: Final = 40
@@ -157,14 +158,14 @@ def _grow(
     low_n = peaks.f_hz.min() / f0_hz  # where the lowest partials are not heard, growth begins above them
     for limit in _GROWTH:
         n, partial_hz, _ = _nearest_partial(peaks.f_hz, f0_hz, b)
-        sd_hz = np.hypot(peaks.f_sd_hz[None, :], partial_hz * _ASSIGN_CENTS * np.log(2.0) / 1200.0)
+        sd_hz = np.hypot(peaks.f_sd_hz[None, :], partial_hz * _ASSIGN_CENTS * _NEPER_PER_CENT)
         z = (peaks.f_hz[None, :] - partial_hz) / sd_hz
         trust = peaks.weight[None, :] * np.exp(-0.125 * np.square(z)) * (n <= limit + low_n[:, None])
         y = np.square(peaks.f_hz[None, :] / n)
         per_y = trust / np.square(2.0 * y * sd_hz / peaks.f_hz[None, :])
         n2 = np.square(n)
         a, ab = np.square(f0_hz), np.square(f0_hz) * typical_b
-        prior_a = 1.0 / np.square(2.0 * a * _START_SD_CENTS * np.log(2.0) / 1200.0)
+        prior_a = 1.0 / np.square(2.0 * a * _START_SD_CENTS * _NEPER_PER_CENT)
         prior_b = 1.0 / np.square(_LN_B_SD * ab)
         s00 = per_y.sum(axis=1) + prior_a
         s01 = (per_y * n2).sum(axis=1)

@@ -16,11 +16,10 @@ import scipy.special
 from numpy.typing import NDArray
 
 from strikeline.measured import Measured
-from strikeline.units import CENTS_PER_OCTAVE, cents_from_ratio
+from strikeline.units import CENTS_PER_NEPER, cents_from_ratio
 
 Real = NDArray[np.float64]
 
-_CENTS_PER_NEPER: Final = CENTS_PER_OCTAVE / float(np.log(2.0))
 _TRUSTED_SIGMA: Final = 2.0
 """Partials nearer than this count fully, farther ones less and less (bounded influence; 97 % efficient if normal)."""
 _KEPT_WEIGHT: Final = 0.5
@@ -162,7 +161,7 @@ class _Series:
     def slopes(self, sought: Real) -> Real:
         """Return the change of the law in cents with ln f0 and with B, shape (k, 2)."""
         square = self.partial**2
-        return _CENTS_PER_NEPER * np.stack([np.ones(square.size), 0.5 * square / (1.0 + sought[1] * square)], axis=1)
+        return CENTS_PER_NEPER * np.stack([np.ones(square.size), 0.5 * square / (1.0 + sought[1] * square)], axis=1)
 
     def sigma(self, scatter: float) -> Real:
         return np.sqrt(self.se_cents**2 + (scatter * self.unruly) ** 2)

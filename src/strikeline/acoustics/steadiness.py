@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from strikeline.acoustics.newpeaks import NewPeaks
 from strikeline.acoustics.strikes import Strike
 from strikeline.acoustics.windows import hann
+from strikeline.units import CENTS_PER_NEPER
 
 _FRAME_S: Final = 0.10
 _STEP_S: Final = 0.05
@@ -86,6 +87,6 @@ def _movement(sound: NDArray[np.float32], peaks: NewPeaks, *, rate: float) -> tu
     value = spectrum[:, np.minimum(np.round(f_hz * n / rate).astype(np.int64), spectrum.shape[1] - 1)]
     turns = np.angle(value[1:] * np.conj(value[:-1]) * np.exp(-2j * np.pi * f_hz * step / rate)) / (2.0 * np.pi)
     moved_hz = (turns[-1] - turns[0]) * rate / step
-    drift = float(np.median(np.abs(moved_hz) / f_hz)) * 1200.0 / float(np.log(2.0))
+    drift = float(np.median(np.abs(moved_hz) / f_hz)) * CENTS_PER_NEPER
     growth = 20.0 * np.log10((np.abs(value[-1]) + 1e-12) / (np.abs(value[0]) + 1e-12))
     return drift, float(np.median(growth))

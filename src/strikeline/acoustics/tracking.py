@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from strikeline.acoustics.law import rough_law
 from strikeline.measured import Measured
 from strikeline.physics.stretch import typical_inharmonicity_b
+from strikeline.units import CENTS_PER_NEPER, CENTS_PER_OCTAVE
 
 Real = NDArray[np.float64]
 
@@ -107,8 +108,8 @@ def track_partials(
 def _first_reach(inharmonicity_b: float, most: int) -> int:
     """Return the highest partial whose place is known to `_FIRST_SHARE` of the spacing before anything is found."""
     number = np.arange(1, most + 1)
-    cents = _F0_CENTS + _B_SHARE * 600.0 / np.log(2.0) * inharmonicity_b * number**2
-    return int(max(2, np.sum(number * (np.exp2(cents / 1200.0) - 1.0) < _FIRST_SHARE)))
+    cents = _F0_CENTS + _B_SHARE * 0.5 * CENTS_PER_NEPER * inharmonicity_b * number**2
+    return int(max(2, np.sum(number * (np.exp2(cents / CENTS_PER_OCTAVE) - 1.0) < _FIRST_SHARE)))
 
 
 def _reach_hz(
@@ -120,8 +121,8 @@ def _reach_hz(
     still counts. Never more than 0.4 of the spacing.
     """
     unsettled = np.maximum(number**2 - settled**2, 0)
-    cents = _F0_CENTS + _B_SHARE * 600.0 / np.log(2.0) * inharmonicity_b * unsettled
-    return np.asarray(np.minimum(0.4 * f0_hz, expected_hz * (np.exp2(cents / 1200.0) - 1.0)))
+    cents = _F0_CENTS + _B_SHARE * 0.5 * CENTS_PER_NEPER * inharmonicity_b * unsettled
+    return np.asarray(np.minimum(0.4 * f0_hz, expected_hz * (np.exp2(cents / CENTS_PER_OCTAVE) - 1.0)))
 
 
 def _power_spectrum(samples: NDArray[np.floating], sample_rate_hz: float, *, window_s: float) -> tuple[Real, float]:
@@ -161,7 +162,7 @@ def _updated(found: PartialTrack, bin_hz: float, typical_b: Measured) -> tuple[f
     law_hz = found.partial * found.f0_hz * np.sqrt(1.0 + found.inharmonicity_b * found.partial.astype(float) ** 2)
     if found.partial.size < 3 or found.partial[-1] < 3:
         return found.f0_hz * float(np.median(found.f_hz / law_hz)), found.inharmonicity_b
-    se_cents = np.maximum(_PEAK_SE_CENTS_AT_LEAST, 1731.0 * 0.05 * bin_hz / found.f_hz)
+    se_cents = np.maximum(_PEAK_SE_CENTS_AT_LEAST, CENTS_PER_NEPER * 0.05 * bin_hz / found.f_hz)
     return rough_law(
         found.partial.astype(np.float64),
         f_hz=found.f_hz,

@@ -257,7 +257,7 @@ def _key_state(unison: StringUnison, f0_hz: float, upkeep: Upkeep, rng: np.rando
 
 
 def _damper_t60_s(key: int) -> float | None:
-    """Return the usual T60 under the damper, 0.86 s (A0) to 0.17 s (E6) (secondary survey, low confidence); then none."""
+    """Return the T60 under the damper, 0.86 s (A0) to 0.17 s (E6) (secondary survey, low confidence); then none."""
     last_damped_key = 68
     if key > last_damped_key:
         return None
