@@ -30,10 +30,6 @@ class Measured:
         if not (math.isfinite(self.se) and self.se >= 0.0):
             raise InputError.of("se", self.se, "a finite number, 0 or more")
 
-    def scaled(self, factor: float) -> Measured:
-        """Return this value in another unit, ``factor`` times as large."""
-        return Measured(self.value * factor, self.se * abs(factor))
-
     def differs_from(self, other: Measured | float, *, by_se: float = 1.96) -> bool:
         """Return whether two values differ by more than ``by_se`` standard errors of their difference."""
         if isinstance(other, Measured):

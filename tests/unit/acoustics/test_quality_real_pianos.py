@@ -60,7 +60,7 @@ def test_a_real_pass_that_was_clipped_is_found_clipped() -> None:
 
 
 def test_automatic_gain_over_a_real_pass_is_found() -> None:
-    from tests.unit.test_quality import turned_up_and_down
+    from tests.unit.acoustics.test_quality import turned_up_and_down
 
     samples, rate, _ = chromatic_pass(range(20, 50), seconds=2.5)
     hiss = 1e-4 * np.random.default_rng(0).standard_normal(len(samples))
