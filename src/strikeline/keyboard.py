@@ -54,7 +54,8 @@ def key_from_name(name: str) -> int:
     """
     match = _NOTE.match(name)
     if match is None:
-        raise InputError.of("note", name, "a note such as A4, C#5 or Bb0")
+        advice = "the German H is B here, the German B is Bb" if name.strip()[:1] in {"H", "h"} else ""
+        raise InputError.of("note", name, "a note such as A4, C#5 or Bb0", advice=advice)
     letter, accidental, octave = match.groups()
     key = 12 * int(octave) + _STEP_FROM_C[letter.upper()] + _ACCIDENTAL[accidental] - 8
     if not LOWEST_KEY <= key <= HIGHEST_KEY:
@@ -127,7 +128,10 @@ class Compass:
 
     def __post_init__(self) -> None:
         if not LOWEST_KEY <= self.lowest < self.highest <= HIGHEST_KEY:
-            raise InputError.of("compass", (self.lowest, self.highest), "a lower and a higher key between C0 and A8")
+            ends = [
+                key_name(key) if LOWEST_KEY <= key <= HIGHEST_KEY else str(key) for key in (self.lowest, self.highest)
+            ]
+            raise InputError.of("compass", "-".join(ends), "the lower key first, then the higher, from C0 to A8")
 
     @classmethod
     def parse(cls, text: str) -> Compass:

@@ -50,7 +50,7 @@ def test_a_folder_that_cannot_be_made_is_told_before_the_listening(
     monkeypatch.setattr("strikeline.bootstrap.listen", lambda *_, **__: pytest.fail("listened in vain"))
     answer = strikeline("sheet", sounds["pass"], "--out", tmp_path / "taken")
     assert answer.code == 3
-    assert "taken" in answer.err
+    assert "taken: it is a file, not a folder; name a folder" in answer.err
     assert (tmp_path / "taken").read_text() == "a file"
 
 

@@ -57,6 +57,8 @@ def test_the_table_has_one_line_per_note_with_value_error_and_remarks() -> None:
 def test_warnings_missing_keys_and_full_reasons_follow_in_words() -> None:
     text = listening_table(LISTENING, width=None)
     assert "2 notes in 5:12 min; compass A0-C8; not heard: A1" in text
+    rest = replace(LISTENING, recording=replace(LISTENING.recording, missing_keys=(2, 50, 51, 52, 53)))
+    assert "; not heard: A#0, A#4–C#5\n" in listening_table(rest, width=None)
     assert "- the recording clips in 3 places" in text
     assert "- inharmonicity: only one partial stands above the noise (C8)" in text
 

@@ -16,6 +16,15 @@ def test_reasons_that_differ_in_a_number_are_one_row_with_the_range() -> None:
     assert rows["inharmonicity", "A0–C1"] == "the partials are too close together to number"
 
 
+def test_a_long_list_of_all_that_was_heard_is_told_in_two_words() -> None:
+    white = fake_listening(only=(40, 42, 44, 45, 47, 49, 51))
+    notes = tuple(replace(note, brightness=None, cannot_tell=()) for note in white.notes)
+    rows = {one.what: one.notes for one in gather_untold(replace(white, notes=notes))}
+    assert rows["brightness"] == "every note heard"
+    rows = {one.what: one.notes for one in gather_untold(replace(white, notes=(white.notes[0], *notes[1:])))}
+    assert rows["brightness"] == "D4, E4, F4, G4, A4, B4"
+
+
 def test_keys_that_did_not_sound_come_first() -> None:
     first = gather_untold(fake_listening())[0]
     assert (first.what, first.notes, first.n_notes) == ("everything", "G♯6", 1)

@@ -43,7 +43,7 @@ def standout(
 def test_a_run_is_told_with_its_ends_its_range_and_how_sure() -> None:
     run = standout(BRIGHTNESS, keys=(40, 49), departure=0.9, low=0.6, high=1.1)
     assert plain(standout_sentence(run)) == (
-        "C4 to A4 (ten notes) are brighter than their neighbours by 0.6 to 1.1 semitones (very sure)."
+        "C4 to A4 (ten notes) are brighter than their neighbours by mostly 0.6 to 1.1 semitones (very sure)."
     )
 
 
@@ -59,10 +59,19 @@ def test_a_logarithmic_quantity_is_told_in_per_cent() -> None:
 
 @pytest.mark.parametrize(
     ("low", "high", "expected"),
-    [(-0.3, 2.2, "up to 2.2 semitones"), (-1.04, -1.03, "about 1.0 semitones"), (-0.6, -1.1, "0.6 to 1.1 semitones")],
+    [
+        (-0.3, 2.2, "mostly up to 2.2 semitones"),
+        (-1.04, -1.03, "about 1.0 semitones"),
+        (-0.6, -1.1, "mostly 0.6 to 1.1 semitones"),
+    ],
 )
 def test_the_range_of_a_run_reads_well_at_its_edges(low: float, high: float, expected: str) -> None:
     assert plain(how_far(standout(BRIGHTNESS, keys=(40, 44), departure=high, low=low, high=high))) == expected
+
+
+def test_the_range_of_a_short_run_holds_all_its_notes_and_does_not_say_mostly() -> None:
+    run = standout(PITCH, keys=(38, 40), departure=4.7, low=3.9, high=5.9)
+    assert plain(how_far(run)) == "3.9 to 5.9 cents"
 
 
 def test_hints_alone_are_not_called_standouts() -> None:

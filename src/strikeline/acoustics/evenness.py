@@ -53,6 +53,10 @@ class Sureness(StrEnum):
         return cls.FAIRLY_SURE if p_false < 0.05 else cls.HINT
 
 
+WHOLE_RANGE_NOTES: Final = 4
+"""Runs up to this length give the range of all their notes, longer ones leave out the outer tenths."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Standout:
     """One note, or a run of neighbouring notes, that leaves the trend of its neighbours."""
@@ -301,7 +305,9 @@ def _rows(series: Series, fit: TrendFit, trend: Floats) -> tuple[NoteEvenness, .
 def _standout(quantity: Quantity, rows: Sequence[NoteEvenness], shift: Shift) -> Standout:
     part = rows[shift.first : shift.last + 1]
     residuals = np.array([row.residual.value for row in part])
-    low, high = (residuals.min(), residuals.max()) if len(part) <= 4 else np.quantile(residuals, [0.1, 0.9])
+    low, high = (
+        (residuals.min(), residuals.max()) if len(part) <= WHOLE_RANGE_NOTES else np.quantile(residuals, [0.1, 0.9])
+    )
     low_shown, high_shown = in_deviation_unit(float(low), quantity), in_deviation_unit(float(high), quantity)
     shown = in_deviation_unit(shift.effect, quantity)
     slope = 100.0 * float(np.exp(shift.effect)) if quantity.is_log else 1.0

@@ -9,7 +9,7 @@ by the passes of the tests and benchmarks.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -36,6 +36,8 @@ _FAINT_DB: Final = 6.0
 _NATS_PER_FAINT_DB: Final = 0.25
 _MOST_FAINT_NATS: Final = 4.0
 _CONTRADICTED_NATS: Final = 4.0
+_ENOUGH_SOUNDS: Final = 10
+_FEW_NOTES_SHARE: Final = 0.25
 _SURE_NATS: Final = 8.0
 _HASTY_SHARE: Final = 0.4
 _MOST_HASTY_NATS: Final = 5.0
@@ -95,6 +97,9 @@ def name_strikes(
     if key is not None and not LOWEST_KEY <= key <= HIGHEST_KEY:
         raise InputError.of("key", key, f"{LOWEST_KEY} to {HIGHEST_KEY}")
     readings = _readings(evidence, compass=compass, key=key)
+    sobered = _sobered(evidence, readings[0].walk.key)
+    if sobered is not evidence:
+        evidence, readings = sobered, _readings(sobered, compass=compass, key=key)
     best = readings[0]
     keys = best.walk.key
     found = compass if compass is not None else _found_compass(keys)
@@ -112,6 +117,19 @@ def name_strikes(
         pitch_level_cents=_pitch_level(evidence, keys, chosen),
         warnings=_doubts(readings, compass=compass, key=key),
     )
+
+
+def _sobered(evidence: Sequence[StrikeEvidence], keys: Sequence[int | None]) -> Sequence[StrikeEvidence]:
+    """Return the evidence with the odds of a note that the recording itself shows.
+
+    Where hardly any of many sounds is a note (somebody talks), the next one is none either, unless it says so clearly:
+    with a share p of notes the log-odds fall by ln((1 - p)/p).
+    """
+    share = sum(key is not None for key in keys) / max(len(keys), 1)
+    if len(keys) < _ENOUGH_SOUNDS or not 0.0 < share < _FEW_NOTES_SHARE:
+        return evidence
+    penalty = float(np.log((1.0 - share) / share))
+    return [replace(strike, note_nats=strike.note_nats - penalty) for strike in evidence]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -341,8 +359,13 @@ def _doubts(readings: Sequence[_Reading], *, compass: Compass | None, key: int |
             )
             doubt = (
                 f"the names may be one key {side}: the first note is {key_name(struck[0])} if the instrument stands "
-                f"{best.level_cents:+.0f} cents from pitch, {key_name(names[0])} if it stands "
-                f"{other.level_cents:+.0f} cents; {remedy} to settle it"
+                f"{_signed(best.level_cents)} cents from pitch, {key_name(names[0])} if it stands "
+                f"{_signed(other.level_cents)} cents; {remedy} to settle it"
             )
             return (doubt,)
     return ()
+
+
+def _signed(cents: float) -> str:
+    """Return whole cents with their sign, the minus as on the sheet."""
+    return f"{cents:+.0f}".replace("-", "−")

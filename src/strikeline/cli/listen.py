@@ -31,13 +31,13 @@ def listen(
 
     Prints a table: pitch, inharmonicity, brightness, sustain and level of each note, each with its standard error.
     """
-    check_kind(kind)
+    check_kind(kind, note_name=note_name)
     note, compass = read_note(note_name), read_compass(compass_text)
     from strikeline import bootstrap
     from strikeline.workshop.listening import Interrupted
 
     try:
-        with progress_bar(f"Listening to {file.name}") as progress:
+        with progress_bar(f"Listening to {file.name or file}") as progress:
             listening = bootstrap.listen(file, kind=kind, note=note, compass=compass, a4_hz=a4_hz, progress=progress)
     except Interrupted as stopped:
         return keep_partial(stopped.so_far, json_path)

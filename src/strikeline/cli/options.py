@@ -21,7 +21,7 @@ _Command = TypeVar("_Command", bound=Callable[..., Any])
 def sound_options(command: _Command) -> _Command:
     """Add the options that say what was played and on what."""
     for option in (
-        click.option("--a4", "a4_hz", type=float, default=440.0, show_default=True, metavar="HZ", help=_A4_HELP),
+        click.option("--a4", "a4_hz", type=_read_hz, default=440.0, show_default=True, metavar="HZ", help=_A4_HELP),
         click.option("--compass", "compass_text", metavar="LOWEST-HIGHEST", help=_COMPASS_HELP),
         click.option("--note", "note_name", metavar="NOTE", help=_NOTE_HELP),
         click.option("--kind", type=click.Choice(KINDS), default="pass", show_default=True, help=_KIND_HELP),
@@ -36,18 +36,33 @@ _COMPASS_HELP: Final = "Keys the piano has, such as A0-A7. Found from the pass w
 _A4_HELP: Final = "Frequency of A4 the piano is compared with; ISO 16 has 440 Hz."
 
 
-def check_kind(kind: str) -> None:
-    """Refuse the kinds that are promised but not built yet.
+def check_kind(kind: str, *, note_name: str | None) -> None:
+    """Refuse the kinds that are promised but not built yet, and one note's name for a whole pass.
 
     Raises
     ------
     InputError
-        For ``staccato`` and ``plucks``.
+        For ``staccato`` and ``plucks``, and for a note without kind ``note``.
     """
     if kind in {"staccato", "plucks"}:
         raise InputError(
             f"--kind {kind} is not in this version yet; it listens to a pass or a note", name="kind", value=kind
         )
+    if note_name is not None and kind != "note":
+        raise InputError(
+            f"--note {note_name} says which one note was played; add --kind note, or leave --note out for a pass",
+            name="note",
+            value=note_name,
+        )
+
+
+def _read_hz(text: str) -> float:
+    """Return a frequency given on the command line; tell in words what is wrong with anything that is no number."""
+    try:
+        return float(text)
+    except ValueError:
+        advice = "write it without a unit and with a point, such as 442.5"
+        raise click.BadParameter(f"{text!r} is not a number; {advice}") from None
 
 
 def read_note(note_name: str | None) -> int | None:

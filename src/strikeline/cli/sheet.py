@@ -33,14 +33,14 @@ def sheet(
 
     Makes DIR if needed and puts sheet.html, sheet.pdf and listening.json into it.
     """
-    check_kind(kind)
+    check_kind(kind, note_name=note_name)
     note, compass = read_note(note_name), read_compass(compass_text)
     from strikeline import bootstrap
     from strikeline.workshop.listening import Interrupted
 
     bootstrap.make_folder(out)
     try:
-        with progress_bar(f"Listening to {file.name}") as progress:
+        with progress_bar(f"Listening to {file.name or file}") as progress:
             listening = bootstrap.listen(file, kind=kind, note=note, compass=compass, a4_hz=a4_hz, progress=progress)
     except Interrupted as stopped:
         return keep_partial(stopped.so_far, out / "listening.json")

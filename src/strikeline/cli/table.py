@@ -10,9 +10,8 @@ from dataclasses import dataclass
 from typing import Final
 
 from strikeline.acoustics.listening import Listening, Note, Recording
-from strikeline.keyboard import key_name
 from strikeline.measured import Measured
-from strikeline.reports.figures import ABSENT, number, places_for, with_error
+from strikeline.reports.figures import ABSENT, key_ranges, number, places_for, with_error
 from strikeline.reports.untold import gather_untold
 
 _NARROWEST_REMARKS: Final = 16
@@ -132,7 +131,7 @@ def _heading(listening: Listening) -> str:
     if recording.compass is not None:
         words.append(f"compass {recording.compass}")
     if recording.missing_keys:
-        words.append("not heard: " + ", ".join(key_name(key) for key in recording.missing_keys))
+        words.append(f"not heard: {key_ranges(recording.missing_keys)}".replace("♯", "#"))
     return ("PARTIAL RESULT. " if recording.is_partial else "") + "; ".join(words)
 
 

@@ -14,6 +14,7 @@ _REASONS: Final = {
     errno.EROFS: "the medium is read-only; choose another place",
     errno.EISDIR: "it is a folder; name a file",
     errno.ENOTDIR: "a part of the path is a file, not a folder; check the path",
+    errno.EEXIST: "it is a file, not a folder; name a folder, or choose another place",
     errno.ENOSPC: "the disk is full; free some space and try again",
     errno.EDQUOT: "the disk quota is used up; free some space and try again",
     errno.EFBIG: "the file grows too large for this medium; choose another place",

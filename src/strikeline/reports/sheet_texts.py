@@ -18,7 +18,8 @@ DEFINITIONS: Final = (
             "Each note is compared with the trend of its neighbours. It stands out when it departs by more "
             "than measurement, trend and the scatter of a well-kept piano explain. Very sure: an even piano "
             "shows the like anywhere on its sheet less than once in 1000 times; sure, once in 100; fairly "
-            "sure, once in 20; a hint, once in 5. What causes it, the sound alone does not say."
+            "sure, once in 20; a hint, once in 5. A range said to hold mostly leaves out the outer tenths of a long "
+            "run. What causes it, the sound alone does not say: how the piano was strung and built is among it."
         ),
     ),
     (

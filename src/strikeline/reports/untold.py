@@ -12,6 +12,8 @@ from strikeline.acoustics.listening import Listening, Note
 from strikeline.reports.figures import key_ranges
 
 _NUMBER: Final = re.compile(r"\d+(?:\.\d+)?(?![\w♯♭])")
+_SHORT_LIST: Final = 6
+"""Notes that are listed one by one even if they are all that was heard."""
 _FIELD_NAMES: Final = {
     "f0_hz": "pitch (f0)",
     "f0": "pitch (f0)",
@@ -36,8 +38,9 @@ def gather_untold(listening: Listening) -> tuple[Untold, ...]:
     for note in _notes(listening):
         for what, why in _reasons(note):
             groups[what, _NUMBER.sub("#", why)].append((note, why))
+    heard = frozenset(listening.best_by_key())
     gathered = [
-        Untold(what=what, notes=_names([note for note, _ in members]), n_notes=len(members), why=_merged(members))
+        Untold(what=what, notes=_names([one for one, _ in members], heard), n_notes=len(members), why=_merged(members))
         for (what, _), members in groups.items()
     ]
     gathered.sort(key=lambda one: -one.n_notes)
@@ -84,8 +87,12 @@ def _reasons(note: Note) -> list[tuple[str, str]]:
     return [*given, *((name, "no reason was noted") for name in silent)]
 
 
-def _names(notes: list[Note]) -> str:
-    named = key_ranges({note.key for note in notes if note.key is not None})
+def _names(notes: list[Note], heard: frozenset[int]) -> str:
+    """Return the notes as runs of names; a long list of all that was heard is said as that."""
+    keys = {note.key for note in notes if note.key is not None}
+    named = key_ranges(keys)
+    if keys == heard and "," in named and len(keys) > _SHORT_LIST:
+        named = "every note heard"
     unnamed = [f"the strike at {note.onset_s:.1f} s" for note in notes if note.key is None]
     return ", ".join([*([named] if named else []), *unnamed[:4], *(["…"] if len(unnamed) > 4 else [])])
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from strikeline.acoustics.evenness import Evenness, PitchLevel, QuantityEvenness, Standout, Sureness
+from strikeline.acoustics.evenness import WHOLE_RANGE_NOTES, Evenness, PitchLevel, QuantityEvenness, Standout, Sureness
 from strikeline.acoustics.evenness_quantities import INHARMONICITY, PITCH
 from strikeline.acoustics.listening import Listening
 from strikeline.keyboard import A4_KEY, key_name
@@ -60,11 +60,12 @@ def how_far(standout: Standout) -> str:
     low, high = abs(standout.low), abs(standout.high)
     if standout.first_key == standout.last_key:
         return plus_minus(f"{abs(standout.departure.value):.{places}f}", f"{half:.{places}f}", unit)
+    mostly = "mostly " if standout.n_notes > WHOLE_RANGE_NOTES else ""
     if standout.low * standout.high <= 0.0:
-        return f"up to {high:.{places}f}{NO_BREAK}{unit}"
+        return f"{mostly}up to {high:.{places}f}{NO_BREAK}{unit}"
     if f"{low:.{places}f}" == f"{high:.{places}f}":
         return f"about {high:.{places}f}{NO_BREAK}{unit}"
-    return f"{low:.{places}f} to {high:.{places}f}{NO_BREAK}{unit}"
+    return f"{mostly}{low:.{places}f} to {high:.{places}f}{NO_BREAK}{unit}"
 
 
 def heard_sentence(listening: Listening) -> str:

@@ -23,6 +23,8 @@ from strikeline.workshop.ports import Progress, SoundSource
 from strikeline.workshop.second_pair import SecondPair
 from strikeline.workshop.steps import Steps
 
+_MOST_TIMES: Final = 6
+"""Moments of sounds that were no note that are told one by one."""
 _A4_RANGE_HZ: Final = (380.0, 480.0)
 """Below the lowest and above the highest pitch that pianos were ever built for (common practice, no source)."""
 _LONG_S: Final = 30.0
@@ -111,7 +113,9 @@ def _is_long(source: SoundSource) -> bool:
 
 def _check(*, kind: Kind, note: int | None, a4_hz: float) -> None:
     if note is not None and kind is not Kind.NOTE:
-        raise InputError("a note was given, but a pass has many; leave it out or say kind = 'note'", name="note")
+        raise InputError(
+            "a note was given, but a pass has many; leave it out, or say that the kind is note", name="note"
+        )
     low, high = _A4_RANGE_HZ
     if not low <= a4_hz <= high:
         raise InputError.of("a4_hz", a4_hz, f"{low:.0f} to {high:.0f} Hz", advice="440 is usual")
@@ -180,7 +184,7 @@ class _Task:
             *(heard.channel.warnings if heard.channel else ()),
             *heard.quality_warnings,
             *naming.warnings,
-            *(_left_out(_n_foreign(naming)) if self.kind is Kind.PASS else ()),
+            *(_left_out(_foreign_s(heard, naming)) if self.kind is Kind.PASS else ()),
         )
         recording = Recording(
             sha256=self.source.sha256,
@@ -228,14 +232,19 @@ def _n_named(naming: Naming) -> int:
     return sum(key is not None for key in naming.keys)
 
 
-def _n_foreign(naming: Naming) -> int:
-    """Return how many sounds were no note; what only goes on from the strike before is no sound of its own."""
-    return sum(key is None and not goes_on for key, goes_on in zip(naming.keys, naming.continues, strict=True))
+def _foreign_s(heard: Heard, naming: Naming) -> list[float]:
+    """Return when the sounds that were no note began; what only goes on from the strike before is none of its own."""
+    numbered = enumerate(zip(naming.keys, naming.continues, strict=True))
+    return [heard.spans_s[number][0] for number, (key, goes_on) in numbered if key is None and not goes_on]
 
 
-def _left_out(n_sounds: int) -> tuple[str, ...]:
-    if n_sounds == 0:
+def _left_out(onsets_s: list[float]) -> tuple[str, ...]:
+    """Say how many sounds were no note, and when the first of them were, so that they can be listened to."""
+    n = len(onsets_s)
+    if n == 0:
         return ()
-    what = "1 sound that is" if n_sounds == 1 else f"{n_sounds} sounds that are"
-    were = "was" if n_sounds == 1 else "were"
-    return (f"{what} no piano note (talk, a door) {were} left out",)
+    clock = list(dict.fromkeys(f"{int(onset_s) // 60}:{int(onset_s) % 60:02d}" for onset_s in onsets_s))
+    when = f"at {', '.join(clock[:_MOST_TIMES])}{' and later' if len(clock) > _MOST_TIMES else ''}"
+    what = "1 sound was" if n == 1 else f"{n} sounds were"
+    whom = "it" if n == 1 else "them"
+    return (f"{what} left out, no piano note was recognised in {whom} (talk, a door, a damper): {when}",)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from numpy.typing import NDArray
@@ -154,3 +156,23 @@ def test_a_reference_or_key_that_cannot_be_is_refused() -> None:
         name_strikes([], compass=None, a4_hz=0.0)
     with pytest.raises(InputError, match="key"):
         name_strikes([], compass=None, a4_hz=440.0, key=400)
+
+
+@pytest.mark.parametrize(("nats", "named"), [(1.0, False), (6.0, True)])
+def test_among_talk_a_note_must_speak_clearly(nats: float, named: bool) -> None:
+    note = max(
+        hear(
+            render_pass(
+                piano(compass=FULL_COMPASS, seed=3, pitch_level_cents=0.0),
+                play([40], speed_m_per_s=2.5, seed=3),
+                sample_rate_hz=RATE,
+                seed=3,
+            ).samples
+        )[1],
+        key=lambda strike: strike.note_nats.max(initial=-np.inf),
+    )
+    best = note.note_nats.max()
+    said = replace(note, note_nats=note.note_nats - best + nats)
+    talk = [replace(note, onset_s=float(at), end_s=at + 0.4, note_nats=note.note_nats - best - 9.0) for at in range(30)]
+    keys = name_strikes([*talk, replace(said, onset_s=40.0, end_s=43.0)], compass=None, a4_hz=440.0).keys
+    assert [key is not None for key in keys] == [*[False] * 30, named]
