@@ -151,7 +151,7 @@ class Listening:
         }
 
 
-_NOT_IN_THIS_VERSION: Final = "unison, strings: not examined by this version"
+_NOT_IN_THIS_VERSION: Final = "unison, strings, unison_spread_cents, damping, plucks: not examined by this version"
 
 
 def _note_json(note: Note) -> dict[str, Any]:
