@@ -31,7 +31,9 @@ def test_a_sheet_is_a_page_a_print_and_the_numbers(
 
 def test_without_a_title_the_file_gives_its_name(strikeline: Command, sounds: dict[str, Path], tmp_path: Path) -> None:
     assert strikeline("sheet", sounds["note"], "--kind", "note", "--out", tmp_path).code == 0
-    assert re.search(r"<h1[^>]*>\s*note\s*</h1>", (tmp_path / "sheet.html").read_text())
+    page = (tmp_path / "sheet.html").read_text()
+    assert re.search(r"<h1[^>]*>\s*note\s*</h1>", page)
+    assert "from one recorded note<" in page
 
 
 def test_a_recording_without_notes_leaves_an_older_sheet_alone(

@@ -8,7 +8,7 @@ from typing import Final
 
 from strikeline.acoustics.evenness import Evenness, Standout, Sureness, judge_evenness
 from strikeline.acoustics.evenness_fit import MIN_NOTES
-from strikeline.acoustics.listening import Listening, Note
+from strikeline.acoustics.listening import Kind, Listening, Note
 from strikeline.reports.content import SheetContent, Table
 from strikeline.reports.document import render_sheet_pdf
 from strikeline.reports.figures import (
@@ -40,6 +40,10 @@ from strikeline.reports.words import (
 __all__ = ["render_sheet_html", "render_sheet_pdf", "sheet_content"]
 
 _UNTITLED: Final = "A piano, as recorded"
+_SUBTITLES: Final = {
+    Kind.PASS: "Condition sheet from one recorded pass over the keyboard",
+    Kind.NOTE: "Condition sheet from one recorded note",
+}
 _MONTHS: Final = (
     "January",
     "February",
@@ -88,7 +92,7 @@ def sheet_content(listening: Listening, *, title: str | None, made_on: date) -> 
     return SheetContent(
         lang="en",
         title=_shortened(title),
-        subtitle="Condition sheet from one recorded pass over the keyboard",
+        subtitle=_SUBTITLES[listening.recording.kind],
         made_on=f"{made_on.day} {_MONTHS[made_on.month - 1]} {made_on.year}",
         made_on_iso=made_on.isoformat(),
         facts=_facts(listening),
