@@ -57,9 +57,5 @@ class NotFoundError(StrikelineError):
     """A file or record that was named does not exist."""
 
 
-class ConflictError(StrikelineError):
-    """What was asked contradicts what is already there (a file that must not be overwritten)."""
-
-
 class StoreError(StrikelineError):
     """Reading or writing failed outside strikeline: no permission, disk full, not a sound file."""

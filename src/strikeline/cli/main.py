@@ -18,7 +18,7 @@ from strikeline import __version__
 from strikeline.cli.demo import demo
 from strikeline.cli.listen import listen
 from strikeline.cli.sheet import sheet
-from strikeline.errors import ConflictError, InputError, NotFoundError, SignalError, StoreError
+from strikeline.errors import InputError, NotFoundError, SignalError, StoreError
 
 EXIT_NOTHING_MEASURABLE: Final = 1
 EXIT_USAGE: Final = 2
@@ -98,7 +98,7 @@ def _told(error: Exception) -> int:
 _CODES: Final = (
     (SignalError, EXIT_NOTHING_MEASURABLE),
     (InputError, EXIT_USAGE),
-    ((StoreError, NotFoundError, ConflictError, OSError, MemoryError), EXIT_FILES),
+    ((StoreError, NotFoundError, OSError, MemoryError), EXIT_FILES),
 )
 
 
