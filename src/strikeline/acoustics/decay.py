@@ -46,7 +46,7 @@ def _two_stages(fit: ModeFit, row: int, bands: Bands) -> Decay:
     first_s, last_s = float(bands.time_s[0]), float(bands.time_s[-1])
     alpha: Real = -fit.exponent.real[row]
     alpha_sd: Real = fit.exponent_sd[row]
-    power = (fit.onset_amplitude[row] * np.exp(-alpha * first_s)) ** 2
+    power = (np.abs(fit.onset[row]) * np.exp(-alpha * first_s)) ** 2
     share = power / max(float(power.sum()), 1e-300)
     share_sd = share[0] * share[1] * 2.0 * float(np.hypot(*fit.amplitude_rel_sd[row]))
     early_sd = float(np.hypot(np.hypot(*(share * alpha_sd)), share_sd * (alpha[0] - alpha[1])))

@@ -155,6 +155,7 @@ class _Series:
     unruly: Real
 
     def departures(self, sought: Real) -> Real:
+        # `partial_frequencies_hz` without its checks: this runs many times for every note
         law_hz = self.partial * np.exp(sought[0]) * np.sqrt(1.0 + sought[1] * self.partial**2)
         return cents_from_ratio(self.f_hz / law_hz)
 

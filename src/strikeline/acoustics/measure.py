@@ -22,6 +22,7 @@ from strikeline.errors import InputError
 from strikeline.keyboard import equal_tempered_hz
 from strikeline.measured import Measured
 from strikeline.physics.stretch import typical_inharmonicity_b
+from strikeline.physics.strings import partial_frequencies_hz
 from strikeline.units import DB_PER_NEPER, cents_from_ratio, cents_se
 
 Real = NDArray[np.float64]
@@ -194,7 +195,7 @@ def _estimate_colour(
 
 def _law_hz(track: PartialTrack, highest_hz: float) -> Real:
     number = np.arange(1.0, highest_hz / track.f0_hz + 2.0)
-    return np.asarray(number * track.f0_hz * np.sqrt(1.0 + track.inharmonicity_b * number**2))
+    return partial_frequencies_hz(number, f0_hz=track.f0_hz, inharmonicity_b=track.inharmonicity_b)
 
 
 def _early_power(found: MeasuredPartials) -> tuple[Real, Real]:
@@ -318,8 +319,6 @@ def _modes(found: MeasuredPartials, row: int) -> tuple[Mode, ...]:
             decay_db_per_s=Measured(-DB_PER_NEPER * float(exponent.real), DB_PER_NEPER * float(sd)),
             level_db=20.0 * float(np.log10(max(amplitude, 1e-15))),
         )
-        for exponent, sd, amplitude in zip(
-            fit.exponent[row], fit.exponent_sd[row], fit.onset_amplitude[row], strict=True
-        )
+        for exponent, sd, amplitude in zip(fit.exponent[row], fit.exponent_sd[row], np.abs(fit.onset[row]), strict=True)
     ]
     return tuple(sorted(modes, key=lambda mode: -mode.level_db))

@@ -27,8 +27,8 @@ Real = NDArray[np.float64]
 _SLOWEST_PER_S: Final = 0.02
 """Smallest decay rate α allowed: 0.17 dB/s, slower than any piano string."""
 _USED_SHARE: Final = 0.6
-"""Modes are looked for within this share of the band's half width; beyond, the
-taper lets a fifth of a mode pass, and less."""
+"""Modes are looked for within this share of the band's half width; beyond, the taper lets a fifth of a mode pass, and
+less."""
 _LONGEST_LAG: Final = 12
 """Rows of the covariance of the subspace start: 0.3 s of the decimated band."""
 _SETTLED: Final = 1e-6
@@ -52,8 +52,8 @@ class ModeFit:
     """Shape (k, n_modes): −α + i·2π·(f − centre), per second."""
     amplitude: Complex
     """Shape (k, n_modes): complex amplitude at the onset (t = 0)."""
-    onset_amplitude: Real
-    """Shape (k, n_modes): size of that amplitude before the taper of the band took its share."""
+    onset: Complex
+    """Shape (k, n_modes): the same before the taper of the band took its share."""
     onset_together: Real
     """Shape (k,): size of the sum of the modes at the onset, the taper undone. A blow starts all strings in step."""
     onset_together_sd: Real
@@ -167,7 +167,7 @@ def _project(signal: Complex, time_s: Real, exponent: Complex) -> _Projection:
     basis = _geometric(exponent, time_s)
     gram = basis.conj() @ basis.swapaxes(1, 2)
     gram = gram + (_RIDGE * _diagonal(gram).max(axis=1) + _TINY)[:, None, None] * np.eye(gram.shape[1])
-    amplitude = np.asarray(np.linalg.solve(gram, basis.conj() @ signal[..., None])[..., 0], dtype=np.complex128)
+    amplitude = _solved(gram, basis.conj() @ signal[..., None])[..., 0]
     error = signal - (amplitude[:, None, :] @ basis)[:, 0]
     cost = np.einsum("km,km->k", error.real, error.real) + np.einsum("km,km->k", error.imag, error.imag)
     return _Projection(signal, exponent, basis, gram, amplitude, error, cost)
@@ -204,13 +204,13 @@ def _finished(bands: Bands, fit: _Projection) -> ModeFit:
     covariance = _inverse(information) * (noise_variance / 2)[:, None, None]
     variance = np.maximum(_diagonal(covariance), 0.0)
     gain = bands.gain_of(fit.exponent)
-    together = np.abs(np.sum(fit.amplitude / gain, axis=1))
+    onset = fit.amplitude / gain
     of_sum = np.real(np.einsum("ki,kij,kj->k", 1.0 / gain, covariance[:, :n_modes, :n_modes], 1.0 / gain))
     return ModeFit(
         exponent=fit.exponent,
         amplitude=fit.amplitude,
-        onset_amplitude=np.abs(fit.amplitude) / gain,
-        onset_together=together,
+        onset=onset,
+        onset_together=np.abs(onset.sum(axis=1)),
         onset_together_sd=np.sqrt(np.maximum(of_sum, 0.0)),
         exponent_sd=np.sqrt(variance[:, n_modes:]),
         amplitude_rel_sd=np.sqrt(variance[:, :n_modes]) / np.maximum(np.abs(fit.amplitude), 1e-100),

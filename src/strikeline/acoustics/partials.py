@@ -59,9 +59,8 @@ class MeasuredPartials:
         """Return exponents, per second with the whole frequency, and onset amplitudes of all modes, shape (j,)."""
         poles, amplitudes = [], []
         for fit, rows in ((self.single, ~self.is_double), (self.double, self.is_double)):
-            gain = self.bands.gain_of(fit.exponent[rows])
             poles.append((fit.exponent[rows] + 2j * np.pi * self.bands.centre_hz[rows, None]).ravel())
-            amplitudes.append((fit.amplitude[rows] / gain).ravel())
+            amplitudes.append(fit.onset[rows].ravel())
         return np.concatenate(poles), np.concatenate(amplitudes)
 
     @property

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from strikeline.acoustics.law import rough_law
 from strikeline.measured import Measured
 from strikeline.physics.stretch import typical_inharmonicity_b
+from strikeline.physics.strings import partial_frequencies_hz
 from strikeline.units import CENTS_PER_NEPER, CENTS_PER_OCTAVE
 
 Real = NDArray[np.float64]
@@ -84,7 +85,7 @@ def track_partials(
     reach, found = min(_first_reach(inharmonicity_b, most), most), None
     while True:
         number = np.arange(1, reach + 1)
-        expected_hz = number * f0_hz * np.sqrt(1.0 + inharmonicity_b * number**2)
+        expected_hz = partial_frequencies_hz(number, f0_hz=f0_hz, inharmonicity_b=inharmonicity_b)
         number = number[expected_hz < highest_hz]
         expected_hz = expected_hz[: number.size]
         if number.size == 0:
@@ -159,8 +160,8 @@ def _clear_peaks(power: Real, bin_hz: float, expected_hz: Real, *, reach_hz: Rea
 
 def _updated(found: PartialTrack, bin_hz: float, typical_b: Measured) -> tuple[float, float]:
     """Return f0 and B after the partials found so far; B stays where it is until three partials speak."""
-    law_hz = found.partial * found.f0_hz * np.sqrt(1.0 + found.inharmonicity_b * found.partial.astype(float) ** 2)
     if found.partial.size < 3 or found.partial[-1] < 3:
+        law_hz = partial_frequencies_hz(found.partial, f0_hz=found.f0_hz, inharmonicity_b=found.inharmonicity_b)
         return found.f0_hz * float(np.median(found.f_hz / law_hz)), found.inharmonicity_b
     se_cents = np.maximum(_PEAK_SE_CENTS_AT_LEAST, CENTS_PER_NEPER * 0.05 * bin_hz / found.f_hz)
     return rough_law(
