@@ -11,6 +11,9 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any, Final
 
+from strikeline.acoustics.damping_result import Damping
+from strikeline.acoustics.pluck_result import Pluck
+from strikeline.acoustics.unison_result import Unison
 from strikeline.keyboard import Compass, key_name
 from strikeline.measured import Measured
 
@@ -24,6 +27,10 @@ class Kind(StrEnum):
     """One run over the keyboard, note after note."""
     NOTE = "note"
     """One note, struck once."""
+    STACCATO = "staccato"
+    """Short blows up the keyboard, to hear what the dampers do."""
+    PLUCKS = "plucks"
+    """Strings plucked one by one while the hammer is held against its note."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,6 +51,8 @@ class Decay:
     """Prompt sound, dB per second, positive for a falling level."""
     late: Measured | None
     """Aftersound, dB per second."""
+    crossing_s: Measured | None = None
+    """When the aftersound becomes the louder of the two, seconds after the onset."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,6 +95,13 @@ class Note:
     """Level of the blow's noise relative to the tone, dB."""
     sustain_db_per_s: Measured | None = None
     """Rate at which the whole note falls over its first seconds: one figure that compares along the compass."""
+    singing_s: Measured | None = None
+    """How long the note sings: one figure of prompt sound and aftersound together that compares over the compass."""
+    unison: Unison | None = None
+    damping: Damping | None = None
+    """From a short blow (`Kind.STACCATO`)."""
+    plucks: tuple[Pluck, ...] | None = None
+    """From plucked strings (`Kind.PLUCKS`), left to right."""
     cannot_tell: tuple[str, ...] = ()
     notices: tuple[str, ...] = ()
     """What a reader should know, for example 'clipped' or 'second strike of this key'."""
@@ -147,14 +163,20 @@ class Listening:
                 "missing": [key_name(key) for key in rec.missing_keys],
                 "partial_result": rec.is_partial,
             },
-            "notes": [_note_json(note) for note in self.notes],
+            "notes": [_note_json(note, rec.kind) for note in self.notes],
         }
 
 
-_NOT_IN_THIS_VERSION: Final = "unison, strings, unison_spread_cents, damping, plucks: not examined by this version"
+_PLAYED_FOR: Final = {
+    Kind.STACCATO: "damping: needs short blows; record them and listen with kind staccato",
+    Kind.PLUCKS: "plucks: need strings plucked against the hammer; record them and listen with kind plucks",
+}
+"""Answers that only one way of playing gives, and what to do for them."""
 
 
-def _note_json(note: Note) -> dict[str, Any]:
+def _note_json(note: Note, kind: Kind) -> dict[str, Any]:
+    unison = note.unison
+    strings = None if unison is None else unison.string_f0_hz
     return {
         "note": note.name,
         "key": note.key,
@@ -165,17 +187,18 @@ def _note_json(note: Note) -> dict[str, Any]:
         "cents_from_et": _measured_json(note.cents_from_et),
         "pitch_cents": _measured_json(note.pitch_cents),
         "partials": [_partial_json(partial) for partial in note.partials],
-        "unison": None,
-        "strings": None,
-        "unison_spread_cents": None,
+        "unison": None if unison is None else unison.to_json(),
+        "strings": None if strings is None else [{"f0_hz": _measured_json(f0)} for f0 in strings],
+        "unison_spread_cents": None if unison is None else _measured_json(unison.spread_cents),
         "brightness": _measured_json(note.brightness),
         "level_db": _value(note.level_db),
         "level_db_se": _se(note.level_db),
         "knock_db": _measured_json(note.knock_db),
         "sustain_db_per_s": _measured_json(note.sustain_db_per_s),
-        "damping": None,
-        "plucks": None,
-        "cannot_tell": [*note.cannot_tell, _NOT_IN_THIS_VERSION],
+        "singing_s": _measured_json(note.singing_s),
+        "damping": None if note.damping is None else note.damping.to_json(),
+        "plucks": None if note.plucks is None else [pluck.to_json() for pluck in note.plucks],
+        "cannot_tell": [*note.cannot_tell, *(why for played, why in _PLAYED_FOR.items() if played is not kind)],
         "notices": list(note.notices),
     }
 
@@ -192,6 +215,7 @@ def _partial_json(partial: Partial) -> dict[str, Any]:
             "late": _value(decay.late),
             "early_se": _se(decay.early),
             "late_se": _se(decay.late),
+            "crossing_s": _measured_json(decay.crossing_s),
         },
         "modes": [
             {
