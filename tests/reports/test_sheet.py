@@ -152,13 +152,13 @@ def test_page_and_print_say_the_same(content: SheetContent, page: str, pdf: byte
         *content.in_short,
         *content.warnings,
         *(chart.finding for chart in content.charts),
-        *content.also,
+        *content.section("standing-out").after,
         *(text for _, text in content.definitions),
     ]
     for sentence in map(squeezed, sentences):
         assert sentence in shown
         assert sentence in printed
-    for row in (*content.standouts.rows, *content.annex.rows):
+    for row in (*content.section("standing-out").tables[0].rows, *content.annex.rows):
         for cell in map(squeezed, row):
             assert cell in shown
             assert cell in printed

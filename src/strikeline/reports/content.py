@@ -12,6 +12,12 @@ class Table:
 
     head: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
+    caption: str = ""
+    """What it lists, for those who hear the page."""
+    style: str = "words"
+    """``words`` for cells that are read, ``numbers`` for columns of figures set small and to the right."""
+    widths: tuple[str, ...] = ()
+    """Columns in print, ``auto`` or a share such as ``2fr``; empty to share the page evenly after the first."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,8 +39,24 @@ class SheetChart:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Section:
+    """One heading of a sheet with what stands under it, in this order; whatever is empty is left out."""
+
+    name: str
+    """Short, for identifiers; used once on a sheet."""
+    heading: str
+    note: str = ""
+    """How the charts are read, set small."""
+    charts: tuple[SheetChart, ...] = ()
+    paragraphs: tuple[str, ...] = ()
+    tables: tuple[Table, ...] = ()
+    after: tuple[str, ...] = ()
+    """Sentences beneath the tables, run on as one paragraph."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SheetContent:
-    """The condition sheet of one listening."""
+    """The sheet of one listening, or of what else a sheet is made from."""
 
     lang: str
     title: str
@@ -46,14 +68,8 @@ class SheetContent:
     """What was recorded, as name and value."""
     warnings: tuple[str, ...]
     in_short: tuple[str, ...]
-    charts: tuple[SheetChart, ...]
-    legend: str
-    """What the marks shared by all charts mean."""
-    standouts: Table
-    no_standouts: str
-    """What to write where the table of standouts would be empty."""
-    also: tuple[str, ...]
-    """Sentences about the whole piano beneath that table."""
+    sections: tuple[Section, ...]
+    """Charts, tables and sentences, in the order of the sheet."""
     untold: Table
     no_untold: str
     definitions: tuple[tuple[str, str], ...]
@@ -62,6 +78,24 @@ class SheetContent:
     annex_note: str
     listening_json: str
     """The listening itself, attached to the print."""
+
+    @property
+    def charts(self) -> tuple[SheetChart, ...]:
+        """All charts, in the order of the sheet."""
+        return tuple(chart for section in self.sections for chart in section.charts)
+
+    def section(self, name: str) -> Section:
+        """Return the section of this name.
+
+        Raises
+        ------
+        KeyError
+            If the sheet has none.
+        """
+        for section in self.sections:
+            if section.name == name:
+                return section
+        raise KeyError(name)
 
     def printable(self) -> dict[str, Any]:
         """Return the whole sheet as plain data."""

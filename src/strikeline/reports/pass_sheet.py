@@ -1,0 +1,164 @@
+"""The sheet of a pass over the keyboard, or of one note: evenness first, then what else was heard."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from strikeline.acoustics.evenness import Evenness, Standout, Sureness, judge_evenness
+from strikeline.acoustics.evenness_fit import MIN_NOTES
+from strikeline.acoustics.listening import Kind, Listening, Note
+from strikeline.reports.content import Section, Table
+from strikeline.reports.figures import count, key_range, note_name, with_error
+from strikeline.reports.frame import SheetParts
+from strikeline.reports.recorded import recording_facts, recording_provenance, recording_warnings
+from strikeline.reports.sheet_charts import LOOKS, Look, legend, sheet_chart
+from strikeline.reports.sheet_texts import DEFINITIONS
+from strikeline.reports.untold import Untold, gather_untold
+from strikeline.reports.words import (
+    NOTHING_STANDS_OUT,
+    break_sentence,
+    heard_sentence,
+    how_far,
+    pitch_level_sentence,
+    scatter_sentence,
+    standout_sentence,
+    standout_word,
+    standouts_sentence,
+    step_sentences,
+)
+
+_SUBTITLES: Final = {
+    Kind.PASS: "Condition sheet from one recorded pass over the keyboard",
+    Kind.NOTE: "Condition sheet from one recorded note",
+}
+_ANNEX_NOTE: Final = (
+    "± holds the truth in 95 cases of 100; – could not be told. f0 is that of the stiff-string law; pitch is that "
+    "of the first partial."
+)
+FEWEST_TO_DRAW: Final = 3
+"""Notes from which a chart is worth its room."""
+
+
+def pass_parts(listening: Listening) -> SheetParts:
+    """Return what the sheet of a pass, or of one note, says.
+
+    Parameters
+    ----------
+    listening : Listening
+        Of kind pass or note, any number of notes.
+    """
+    evenness = judge_evenness(listening)
+    untold = gather_untold(listening)
+    sections = (_keyboard(listening, evenness), _standing_out(evenness))
+    return SheetParts(
+        subtitle=_SUBTITLES[listening.recording.kind],
+        facts=recording_facts(listening),
+        warnings=recording_warnings(listening.recording),
+        in_short=_in_short(listening, evenness, untold),
+        sections=tuple(section for section in sections if section is not None),
+        untold=untold,
+        no_untold="Everything this sheet shows could be told for every note heard.",
+        definitions=DEFINITIONS,
+        provenance=recording_provenance(listening.recording),
+        annex=_annex(listening),
+        annex_note=_ANNEX_NOTE,
+    )
+
+
+def _keyboard(listening: Listening, evenness: Evenness) -> Section | None:
+    """Return the charts of the judged quantities."""
+    if len(listening.best_by_key()) < FEWEST_TO_DRAW:
+        return None
+    drawn = [look for look in LOOKS if not look.is_optional or _is_mostly_told(listening, look)]
+    return Section(
+        name="keyboard",
+        heading="Over the keyboard",
+        note=legend(evenness),
+        charts=tuple(sheet_chart(listening, evenness, look) for look in drawn),
+    )
+
+
+def _standing_out(evenness: Evenness) -> Section:
+    table = Table(
+        head=("Notes", "What", "How far", "How sure"),
+        rows=tuple(_standout_row(standout) for standout in evenness.standouts),
+        caption="What stands out, the surest first",
+        widths=("auto", "1fr", "auto", "auto"),
+    )
+    return Section(
+        name="standing-out",
+        heading="What stands out",
+        paragraphs=() if table.rows else (_no_standouts(evenness),),
+        tables=(table,) if table.rows else (),
+        after=tuple(filter(None, (break_sentence(evenness), *step_sentences(evenness), scatter_sentence(evenness)))),
+    )
+
+
+def _is_mostly_told(listening: Listening, look: Look) -> bool:
+    """Return whether half of the notes have a value: fewer make a chart of gaps, and the table has them all."""
+    notes = listening.best_by_key().values()
+    return 2 * sum(getattr(note, look.quantity.field) is not None for note in notes) >= len(notes)
+
+
+def _in_short(listening: Listening, evenness: Evenness, untold: tuple[Untold, ...]) -> tuple[str, ...]:
+    """Return three to five sentences an owner understands."""
+    short = [heard_sentence(listening)]
+    if evenness.pitch_level is not None:
+        a4_hz = listening.recording.reference_a4_hz
+        short.append(pitch_level_sentence(evenness.pitch_level, a4_hz=a4_hz))
+    if any(one.notes for one in evenness.quantities):
+        short.append(standouts_sentence(evenness.standouts))
+        clear = [standout for standout in evenness.standouts if standout.sureness is not Sureness.HINT]
+        short += [f"Next: {standout_sentence(standout)}" for standout in clear[1:2]]
+    elif listening.best_by_key():
+        short.append(_no_standouts(evenness))
+    n_untold = sum(one.n_notes for one in untold)
+    if n_untold and listening.notes:
+        short.append(_untold_sentence(untold, n_untold))
+    return tuple(short)
+
+
+def _untold_sentence(untold: tuple[Untold, ...], n_untold: int) -> str:
+    """Say how much is missing, and name it where it is all of one kind."""
+    kinds = {one.what for one in untold}
+    if len(kinds) == 1 and (only := kinds.pop()) != "everything":
+        return f"The {only} of {count(n_untold, 'note')} could not be told; why is written below."
+    return f"{count(n_untold, 'value').capitalize()} could not be told; why is written below."
+
+
+def _no_standouts(evenness: Evenness) -> str:
+    if any(one.notes for one in evenness.quantities):
+        return NOTHING_STANDS_OUT
+    return f"Too few notes to compare each with its neighbours: at least {MIN_NOTES} are needed."
+
+
+def _standout_row(standout: Standout) -> tuple[str, str, str, str]:
+    what = f"{standout_word(standout)} than the neighbours"
+    return (key_range(standout.first_key, standout.last_key), what, how_far(standout), str(standout.sureness))
+
+
+def _annex(listening: Listening) -> Table:
+    head = (
+        "Note",
+        "f0 (Hz)",
+        "Pitch (cents)",
+        "B × 10 000",
+        "Brightness",
+        "Sustain (dB/s)",
+        "Level (dB)",
+        "Knock (dB)",
+    )
+    return Table(head=head, rows=tuple(_annex_row(key, note) for key, note in listening.best_by_key().items()))
+
+
+def _annex_row(key: int, note: Note) -> tuple[str, ...]:
+    return (
+        note_name(key),
+        with_error(note.f0_hz, max_places=3),
+        with_error(note.pitch_cents, plus=True, max_places=2),
+        with_error(note.inharmonicity_b, factor=1e4, max_places=3),
+        with_error(note.brightness, plus=True, max_places=2),
+        with_error(note.sustain_db_per_s, max_places=2),
+        with_error(note.level_db, max_places=1),
+        with_error(note.knock_db, max_places=1),
+    )
