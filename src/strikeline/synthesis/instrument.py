@@ -42,11 +42,24 @@ class KeyState:
     damper_t60_s: float | None
     """Time in which the damper takes partial 1 down by 60 dB; ``None`` on notes without damper."""
     condition: KeyCondition = KeyCondition.SOUND
+    muted: tuple[int, ...] = ()
+    """Places of strings that a wedge keeps silent, from the left, 0 for the first. The hammer still meets them."""
 
     @property
     def key(self) -> int:
         """Key number."""
         return self.unison.key
+
+    @property
+    def free(self) -> tuple[int, ...]:
+        """Places of the strings that sound."""
+        return tuple(string for string in range(self.unison.n_strings) if string not in self.muted)
+
+    def only_string(self, string: int) -> KeyState:
+        """Return the same note with all its strings muted but one, at this place from the left, 0 for the first."""
+        if string not in range(self.unison.n_strings):
+            raise InputError.of("string", string, f"0 to {self.unison.n_strings - 1}")
+        return replace(self, muted=tuple(other for other in range(self.unison.n_strings) if other != string))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -17,7 +17,7 @@ from strikeline.physics.strings import partial_frequencies_hz
 from strikeline.synthesis.hammer import ForcePulses
 from strikeline.synthesis.instrument import SynthesisedPiano
 from strikeline.synthesis.modes import sum_of_modes
-from strikeline.synthesis.unison import couple_strings
+from strikeline.synthesis.unison import UnisonModes, couple_strings
 from strikeline.units import DB_PER_NEPER, amplitude_from_db
 
 _FULL_SCALE_PER_NEWTON: Final = 1.4e-2
@@ -86,7 +86,39 @@ def note_modes(
     Returns
     -------
     NoteModes
-        One mode per partial and string, those below -100 dB against the loudest dropped.
+        One mode per partial and free string, two where strings swing sideways, those below -100 dB against the loudest
+        dropped.
+    """
+    modes = strike_unison(piano, key, pulses, blow=blow, sample_rate_hz=sample_rate_hz).free()
+    return modes.above(float(amplitude_from_db(_FLOOR_DB)) * float(np.abs(modes.amplitude).max()))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class StruckUnison:
+    """The strings of one note, coupled, and how loud their motion is heard."""
+
+    coupled: UnisonModes
+    heard_force: NDArray[np.complex128]  # shape (k,), re full scale, for a weight of 1
+
+    def free(self) -> NoteModes:
+        """Return all modes of the strings while nothing touches them."""
+        amplitude = self.heard_force[:, None] * self.coupled.weight
+        return NoteModes(
+            partial=np.repeat(self.coupled.partial, amplitude.shape[1]),
+            pole_per_s=self.coupled.pole_per_s.reshape(-1),
+            amplitude=amplitude.reshape(-1),
+        )
+
+
+def strike_unison(
+    piano: SynthesisedPiano, key: int, pulses: ForcePulses, *, blow: int, sample_rate_hz: float
+) -> StruckUnison:
+    """Return the strings that one blow sets going; parameters as for `note_modes`.
+
+    Parameters
+    ----------
+    piano, key, pulses, blow, sample_rate_hz
+        See `note_modes`.
     """
     state = piano[key]
     unison, hammer = state.unison, state.hammer
@@ -95,11 +127,17 @@ def note_modes(
     frequency_hz = partial_frequencies_hz(partial, f0_hz=f0, inharmonicity_b=unison.inharmonicity_b)
     heard = frequency_hz < min(_HIGHEST_PARTIAL_HZ, 0.45 * sample_rate_hz)
     partial, frequency_hz = partial[heard], frequency_hz[heard]
+    board, sideways = piano.soundboard, unison.polarisation
     coupled = couple_strings(
         unison,
         partial,
-        admittance_s_per_kg=piano.soundboard.admittance_s_per_kg(key, frequency_hz),
+        admittance_s_per_kg=board.admittance_s_per_kg(key, frequency_hz),
         share=hammer.share,
+        lag_s=hammer.lag_s,
+        sideways_admittance_s_per_kg=None
+        if sideways is None
+        else board.sideways_admittance_s_per_kg(key, frequency_hz, admittance_db=sideways.admittance_db),
+        muted=state.muted,
     )
     bridge_force = (
         -1j
@@ -107,12 +145,8 @@ def note_modes(
         * np.sin(partial * np.pi * hammer.strike_ratio)
         * pulses.spectrum_n_s(blow, frequency_hz)
     )
-    heard_force = _FULL_SCALE_PER_NEWTON * bridge_force * piano.soundboard.radiation_ratio(key, frequency_hz)
-    amplitude = (heard_force[:, None] * coupled.weight).reshape(-1)
-    modes = NoteModes(
-        partial=np.repeat(partial, n_strings), pole_per_s=coupled.pole_per_s.reshape(-1), amplitude=amplitude
-    )
-    return modes.above(float(amplitude_from_db(_FLOOR_DB)) * float(np.abs(amplitude).max()))
+    heard_force = _FULL_SCALE_PER_NEWTON * bridge_force * board.radiation_ratio(key, frequency_hz)
+    return StruckUnison(coupled=coupled, heard_force=heard_force)
 
 
 def render_note(

@@ -1,7 +1,7 @@
 """From piano and performance to samples, with the truth beside them.
 
 Left out, and so not to be looked for in the sound: the glide of pitch in a loud attack, longitudinal and phantom
-partials, sympathetic strings, the sustain pedal and the second polarisation of the strings.
+partials, sympathetic strings and the sustain pedal. Strings swing sideways only where a note is given a `Polarisation`.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from strikeline.synthesis.noises import blow_knock, disturbance
 from strikeline.synthesis.note import NoteModes, level_db_of, note_modes, render_note
 from strikeline.synthesis.performance import KeyBlow, Performance
 from strikeline.synthesis.room import WORKSHOP, Room, put_into_room
-from strikeline.synthesis.truth import PassTruth, TrueEvent, TrueMode, TruePartial, TrueStrike
+from strikeline.synthesis.truth import PassTruth, TrueEvent, TrueMode, TruePartial, TrueStrike, TrueString
 from strikeline.units import DB_PER_NEPER, amplitude_from_db, db_from_amplitude
 
 _KNOCK_AMPLITUDE: Final = 0.018
@@ -114,8 +114,8 @@ def _play_strings(
                 onset_s=onset / sample_rate_hz,
                 release_s=blow.at_s + hold_s,
                 key=blow.key,
-                string_f0_hz=state.unison.f0_hz,
-                f0_hz=state.unison.mean_f0_hz,
+                strings=_true_strings(state),
+                f0_hz=float(np.mean([state.unison.f0_hz[string] for string in state.free])),
                 inharmonicity_b=state.unison.inharmonicity_b,
                 cents_from_et=cents_from_equal_temperament(state.unison, a4_hz=piano.a4_hz),
                 is_wound=state.unison.is_wound,
@@ -177,6 +177,23 @@ def _add(dry: NDArray[np.float32], sound: NDArray[np.floating], start: int) -> N
     dry[start : start + kept] += sound[:kept].astype(np.float32, copy=False)
 
 
+def _true_strings(state: KeyState) -> tuple[TrueString, ...]:
+    """Return the strings that are free to sound."""
+    unison, hammer = state.unison, state.hammer
+    rates_hz = {beat.string: beat.rate_hz for beat in unison.false_beats}
+    return tuple(
+        TrueString(
+            place=string,
+            f0_hz=unison.f0_hz[string],
+            inharmonicity_b=unison.string_inharmonicity_b[string],
+            share=hammer.share[string],
+            lag_s=hammer.lag_s[string],
+            false_beat_hz=rates_hz.get(string),
+        )
+        for string in state.free
+    )
+
+
 def _true_partials(state: KeyState, modes: NoteModes) -> tuple[TruePartial, ...]:
     """Return the partials within 80 dB of the loudest mode, modes loudest first."""
     level_db = level_db_of(modes.amplitude)
@@ -189,6 +206,7 @@ def _true_partials(state: KeyState, modes: NoteModes) -> tuple[TruePartial, ...]
             f_hz=float(pole.imag / (2.0 * np.pi)),
             decay_db_per_s=float(-DB_PER_NEPER * pole.real),
             level_db=float(level_db[index]),
+            phase_rad=float(np.angle(modes.amplitude[index])),
         )
         by_partial.setdefault(int(modes.partial[index]), []).append(mode)
     numbers = sorted(by_partial)

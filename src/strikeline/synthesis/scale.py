@@ -8,10 +8,12 @@ to the first plain string, as on the pianos of the reference tests (Chabassier &
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from strikeline.errors import InputError
 from strikeline.keyboard import Compass, equal_tempered_hz
@@ -19,18 +21,21 @@ from strikeline.physics.strings import (
     COPPER_DENSITY_KG_PER_M3,
     STEEL_YOUNG_MODULUS_PA,
     characteristic_impedance_kg_per_s,
+    partial_frequencies_hz,
     plain_inharmonicity_b,
     plain_linear_density_kg_per_m,
     tension_for_pitch_n,
     wound_linear_density_kg_per_m,
 )
+from strikeline.synthesis.polarisation import FalseBeat, Polarisation
+from strikeline.units import ratio_from_cents
 
 _HIGHEST_SCALED_KEY: Final = 88
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StringUnison:
-    """The one, two or three strings of a note, alike in make and each at its own pitch."""
+    """The one, two or three strings of a note, alike in length and wire and each at its own pitch."""
 
     key: int
     speaking_length_mm: float
@@ -41,10 +46,25 @@ class StringUnison:
     """Fundamental without stiffness of each string alone, from left to right."""
     stiffness_ratio: float = 1.0
     """B of this string over B of the formula: real wire and real windings scatter by a few per cent."""
+    string_stiffness_ratio: tuple[float, ...] = ()
+    """B of each string over the B of the note; empty where all are alike."""
+    departure_cents: tuple[tuple[float, ...], ...] = ()
+    """How far the partials of each string lie above its stiff-string law, from partial 1 on; empty for not at all."""
+    polarisation: Polarisation | None = None
+    """``None`` for strings that swing only along the blow."""
+    false_beats: tuple[FalseBeat, ...] = ()
+    """Strings that beat with themselves; needs a `polarisation`."""
 
     def __post_init__(self) -> None:
         if not 1 <= len(self.f0_hz) <= 3:
             raise InputError.of("f0_hz", self.f0_hz, "one, two or three strings")
+        for name in ("string_stiffness_ratio", "departure_cents"):
+            if len(getattr(self, name)) not in (0, len(self.f0_hz)):
+                raise InputError.of(name, getattr(self, name), "one entry per string, or none")
+        if any(beat.string not in range(len(self.f0_hz)) for beat in self.false_beats):
+            raise InputError.of("false_beats", self.false_beats, f"strings 0 to {len(self.f0_hz) - 1}")
+        if self.false_beats and self.polarisation is None:
+            raise InputError.of("polarisation", None, "a Polarisation where a string beats with itself")
 
     @property
     def n_strings(self) -> int:
@@ -85,7 +105,7 @@ class StringUnison:
 
     @property
     def inharmonicity_b(self) -> float:
-        """B of each string; the core alone bends."""
+        """B of the strings, their mean where they differ; the core alone bends."""
         formula_b = plain_inharmonicity_b(
             diameter_mm=self.core_diameter_mm,
             length_mm=self.speaking_length_mm,
@@ -93,6 +113,33 @@ class StringUnison:
             young_modulus_pa=STEEL_YOUNG_MODULUS_PA,
         )
         return self.stiffness_ratio * float(formula_b)
+
+    @property
+    def string_inharmonicity_b(self) -> tuple[float, ...]:
+        """B of each string, from left to right."""
+        return tuple(self.inharmonicity_b * ratio for ratio in self.string_stiffness_ratio or (1.0,) * self.n_strings)
+
+    def string_partials_hz(self, partial: NDArray[np.int64], *, string_f0_hz: Sequence[float]) -> NDArray[np.float64]:
+        """Return the partials of each string on a rigid bridge.
+
+        Parameters
+        ----------
+        partial : ndarray of int, shape (k,)
+            Partial numbers.
+        string_f0_hz : sequence of float, length n_strings
+            f0 of each string; usually `f0_hz`.
+
+        Returns
+        -------
+        ndarray of float, shape (k, n_strings)
+            The stiff-string law, with each string's departures from it.
+        """
+        strings = zip(string_f0_hz, self.string_inharmonicity_b, strict=True)
+        frequency_hz = np.stack([partial_frequencies_hz(partial, f0_hz=f0, inharmonicity_b=b) for f0, b in strings], 1)
+        for string, cents in enumerate(self.departure_cents):
+            known = partial <= len(cents)
+            frequency_hz[known, string] *= ratio_from_cents(np.asarray(cents)[partial[known] - 1])
+        return frequency_hz
 
     @property
     def impedance_kg_per_s(self) -> float:

@@ -13,6 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from strikeline.units import amplitude_from_db
+
 _LOWEST_MODES_HZ = (109.0, 189.0, 250.0)
 _MODES_PER_HZ = 0.06
 _HIGHEST_MODE_HZ = 13_000.0
@@ -38,6 +40,26 @@ class Soundboard:
         """
         shape = self._shape_at(key)
         return self._sum_over_modes(frequency_hz, shape**2)
+
+    def sideways_admittance_s_per_kg(
+        self, key: int, frequency_hz: NDArray[np.float64], *, admittance_db: float
+    ) -> NDArray[np.complex128]:
+        """Return the admittance of the bridge along the board, shape of `frequency_hz` (k,).
+
+        Another sum over the same modes, each with the place along the bridge of its neighbour, so that resistance and
+        reactance go their own way from partial to partial; lower by `admittance_db` on the whole (invented).
+
+        Parameters
+        ----------
+        key : int
+            Key number.
+        frequency_hz : ndarray of float, shape (k,)
+            Frequencies.
+        admittance_db : float
+            Level against `admittance_s_per_kg`, dB.
+        """
+        shape = np.roll(self._shape_at(key), 1)
+        return self._sum_over_modes(frequency_hz, shape**2) * float(amplitude_from_db(admittance_db))
 
     def radiation_ratio(self, key: int, frequency_hz: NDArray[np.float64]) -> NDArray[np.complex128]:
         """Return sound pressure per bridge force, dimensionless and about 1 in the middle, shape (k,).

@@ -24,6 +24,24 @@ class TrueMode:
     decay_db_per_s: float
     level_db: float
     """At the onset, extrapolated to it; a sine of amplitude 1 is 0 dB."""
+    phase_rad: float
+    """Of the cosine, at the onset."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrueString:
+    """One string that sounds, as it is by itself on a rigid bridge."""
+
+    place: int
+    """From the left, 0 for the first."""
+    f0_hz: float
+    inharmonicity_b: float
+    share: float
+    """Force of the blow on it over the mean."""
+    lag_s: float
+    """How much later than the first touch the hammer met it."""
+    false_beat_hz: float | None
+    """What its loose pin alone would split partial 1 by; ``None`` where the pin is sound."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,7 +62,8 @@ class TrueStrike:
     onset_s: float
     release_s: float
     key: int
-    string_f0_hz: tuple[float, ...]
+    strings: tuple[TrueString, ...]
+    """Those that sound, from left to right; muted ones are left out."""
     f0_hz: float
     """Mean of the strings."""
     inharmonicity_b: float
@@ -58,6 +77,11 @@ class TrueStrike:
     """Root mean square up to half a second or the release, times √2: a sine of amplitude 1 is 0 dB."""
     partials: tuple[TruePartial, ...]
     """Partials within 80 dB of the loudest."""
+
+    @property
+    def string_f0_hz(self) -> tuple[float, ...]:
+        """Return f0 of each string that sounds, from left to right."""
+        return tuple(string.f0_hz for string in self.strings)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,7 +154,17 @@ def _strike_dict(strike: TrueStrike) -> dict[str, Any]:
         "f0_hz": strike.f0_hz,
         "inharmonicity_b": strike.inharmonicity_b,
         "cents_from_et": strike.cents_from_et,
-        "strings": [{"f0_hz": f0} for f0 in strike.string_f0_hz],
+        "strings": [
+            {
+                "place": string.place,
+                "f0_hz": string.f0_hz,
+                "inharmonicity_b": string.inharmonicity_b,
+                "share": string.share,
+                "lag_s": string.lag_s,
+                "false_beat_hz": string.false_beat_hz,
+            }
+            for string in strike.strings
+        ],
         "is_wound": strike.is_wound,
         "hammer": {
             "speed_m_per_s": strike.speed_m_per_s,
@@ -143,7 +177,12 @@ def _strike_dict(strike: TrueStrike) -> dict[str, Any]:
                 "n": partial.n,
                 "law_hz": partial.law_hz,
                 "modes": [
-                    {"f_hz": mode.f_hz, "decay_db_per_s": mode.decay_db_per_s, "level_db": mode.level_db}
+                    {
+                        "f_hz": mode.f_hz,
+                        "decay_db_per_s": mode.decay_db_per_s,
+                        "level_db": mode.level_db,
+                        "phase_rad": mode.phase_rad,
+                    }
                     for mode in partial.modes
                 ],
             }

@@ -6,7 +6,7 @@ from tests.closeness import assert_close
 
 from strikeline.acoustics.listening import Kind, Listening, Note, Recording
 from strikeline.measured import Measured
-from strikeline.synthesis.truth import TrueStrike
+from strikeline.synthesis.truth import TrueStrike, TrueString
 from strikeline.workshop.trial import compare_with_truth
 
 
@@ -22,8 +22,12 @@ def note(key: int, onset_s: float, f0_hz: Measured | None = None) -> Note:
 
 
 def strike(key: int, onset_s: float, low_hz: float = 440.0, high_hz: float = 440.0) -> TrueStrike:
+    strings = tuple(
+        TrueString(place=place, f0_hz=f0_hz, inharmonicity_b=7e-4, share=1.0, lag_s=0.0, false_beat_hz=None)
+        for place, f0_hz in enumerate((low_hz, high_hz))
+    )
     return TrueStrike(
-        key=key, onset_s=onset_s, release_s=onset_s + 1.0, string_f0_hz=(low_hz, high_hz), f0_hz=(low_hz + high_hz) / 2,
+        key=key, onset_s=onset_s, release_s=onset_s + 1.0, strings=strings, f0_hz=(low_hz + high_hz) / 2,
         inharmonicity_b=7e-4, cents_from_et=0.0, is_wound=False, speed_m_per_s=2.5, hammer_wear=0.2, contact_s=2e-3,
         level_db=-20.0, partials=(),
     )  # fmt: skip
