@@ -16,8 +16,10 @@ from tests.reports.fake_listening import fake_listening
 
 from strikeline.acoustics.evenness import judge_evenness
 from strikeline.reports import chart_layout as layout
-from strikeline.reports.charts import ChartLabel, KeyboardChart, Mark, Point, render_svg, vega_lite
+from strikeline.reports.chart_layout import Scale
+from strikeline.reports.charts import render_svg, vega_lite
 from strikeline.reports.ink import ACCENT, DARK, INK, PAPER, QUIET, TEXT_FONT
+from strikeline.reports.keyboard_chart import ChartLabel, KeyboardChart, Mark, Point
 from strikeline.reports.sheet_charts import LOOKS, Look, sheet_chart
 
 
@@ -38,7 +40,7 @@ def small_chart(**changed: Any) -> KeyboardChart:
         "labels": (ChartLabel(text="A4 sharper", first_key=49, last_key=49, is_hint=False),),
         "untold": (45,),
         "break_after": None,
-        "is_log": False,
+        "scale": Scale.LINEAR,
         "tick_places": None,
     }
     return KeyboardChart(**{**whole, **changed})
@@ -137,15 +139,31 @@ def code_points(line: str) -> range:
 
 @given(
     values=st.lists(st.floats(-500, 500), min_size=1, max_size=90),
-    is_log=st.booleans(),
+    scale=st.sampled_from(Scale),
 )
-def test_an_axis_holds_every_value_and_has_ticks(values: list[float], is_log: bool) -> None:
-    shown = [2.0 ** (value / 100.0) for value in values] if is_log else values
-    axis = layout.nice_axis(shown, is_log=is_log, n_lanes=1)
+def test_an_axis_holds_every_value_and_has_ticks(values: list[float], scale: Scale) -> None:
+    shown = {
+        Scale.LINEAR: values,
+        Scale.LOG: [2.0 ** (value / 100.0) for value in values],
+        Scale.ROOT: [abs(value) / 100.0 for value in values],
+    }[scale]
+    axis = layout.nice_axis(shown, scale=scale, n_lanes=1)
     assert axis.low <= min(shown)
     assert max(shown) <= axis.high
     assert 2 <= len(axis.ticks) <= 12
     assert all(axis.low <= tick <= axis.high for tick in axis.ticks)
+
+
+def test_a_chart_in_rows_names_its_rows_and_prints_no_number() -> None:
+    points = (
+        Point(key=45, value=0.0, low=0.0, high=0.0, mark=Mark.EVEN),
+        Point(key=46, value=1.0, low=1.0, high=1.0, mark=Mark.STANDS_OUT),
+        Point(key=46, value=2.0, low=2.0, high=2.0, mark=Mark.CANNOT_TELL),
+    )
+    chart = small_chart(points=points, lanes=("right", "middle", "left"), zero=None, labels=(), untold=())
+    altair.LayerChart.from_dict(vega_lite(chart), validate=True)
+    svg = render_svg(chart)
+    assert [svg.count(f">{name}<") for name in ("right", "middle", "left")] == [1, 1, 1]
 
 
 def luminance(colour: str) -> float:

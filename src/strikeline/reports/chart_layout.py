@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from enum import StrEnum
 from typing import Final
 
 import numpy as np
@@ -12,11 +13,22 @@ import numpy as np
 WIDTH_PX: Final = 600
 PLOT_HEIGHT_PX: Final = 86
 LANE_PX: Final = 15
+ROW_PX: Final = 17
+"""Height of one row of a chart in rows."""
 STRIP_GAP_PX: Final = 13
 STRIP_PX: Final = 11
 _AIR_PX: Final = 8.0
 _CHARACTER_PX: Final = 5.9
 """Mean advance of the label face at 11 px, a little generous."""
+
+
+class Scale(StrEnum):
+    """How values are spread along the vertical axis."""
+
+    LINEAR = "linear"
+    LOG = "log"
+    ROOT = "root"
+    """By their square root: holds 0, and shows small values beside large ones. The axis begins at 0."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,7 +37,7 @@ class Axis:
 
     low: float
     high: float
-    is_log: bool
+    scale: Scale
     ticks: tuple[float, ...]
     top_px: float
     """Where the highest value lies, below the lanes of the labels."""
@@ -34,8 +46,10 @@ class Axis:
     def y_px(self, value: float) -> float:
         """Return the height of a value on the chart, pixels from the top, values outside the axis at its end."""
         inside = min(max(value, self.low), self.high)
-        if self.is_log:
+        if self.scale is Scale.LOG:
             share = math.log(inside / self.low) / math.log(self.high / self.low)
+        elif self.scale is Scale.ROOT:
+            share = math.sqrt(inside / self.high)
         else:
             share = (inside - self.low) / (self.high - self.low)
         return self.bottom_px + share * (self.top_px - self.bottom_px)
@@ -76,31 +90,42 @@ class Label:
         return self.has_leader and below and other.words_px[0] - 2.0 < foot < other.words_px[1] + 2.0
 
 
-def nice_axis(values: Sequence[float], *, is_log: bool, n_lanes: int) -> Axis:
+def nice_axis(values: Sequence[float], *, scale: Scale, n_lanes: int) -> Axis:
     """Return an axis that holds all values with a little air, and three to five round ticks.
 
     Parameters
     ----------
     values : sequence of float
-        What must fit, at least one value; above 0 if `is_log`.
-    is_log : bool
-        Whether the axis is logarithmic.
+        What must fit, at least one value; above 0 on a logarithmic axis, 0 or more on one of roots.
+    scale : Scale
+        How values are spread.
     n_lanes : int
         Lanes kept free for labels above the plot.
     """
     low, high = float(min(values)), float(max(values))
     top = n_lanes * LANE_PX + 4.0
-    if is_log:
+    if scale is Scale.LOG:
         room = max(math.log(high / low), math.log(1.6))
         middle, half = math.sqrt(low * high), 0.56 * room
         low, high = middle * math.exp(-half), middle * math.exp(half)
         ticks = _log_ticks(low, high)
+    elif scale is Scale.ROOT:
+        low, high = 0.0, 1.15 * max(high, 1e-9)
+        ticks = (0.0, *_root_ticks(high))
     else:
         room = max(high - low, 1e-9 + 0.02 * abs(high))
         middle, half = 0.5 * (low + high), 0.56 * room
         low, high = middle - half, middle + half
         ticks = _linear_ticks(low, high)
-    return Axis(low=low, high=high, is_log=is_log, ticks=ticks, top_px=top, bottom_px=top + PLOT_HEIGHT_PX)
+    return Axis(low=low, high=high, scale=scale, ticks=ticks, top_px=top, bottom_px=top + PLOT_HEIGHT_PX)
+
+
+def lane_axis(n: int, *, n_lanes: int) -> Axis:
+    """Return an axis of `n` rows at 0, 1, …, each as high as a label, with `n_lanes` lanes for labels above them."""
+    top = n_lanes * LANE_PX + 4.0
+    bottom = top + n * ROW_PX
+    ticks = tuple(float(i) for i in range(n))
+    return Axis(low=-0.5, high=n - 0.5, scale=Scale.LINEAR, ticks=ticks, top_px=top, bottom_px=bottom)
 
 
 def _linear_ticks(low: float, high: float) -> tuple[float, ...]:
@@ -109,6 +134,15 @@ def _linear_ticks(low: float, high: float) -> tuple[float, ...]:
     step = min((factor * power for factor in (1.0, 2.0, 2.5, 5.0, 10.0)), key=lambda s: abs(math.log(s / raw)))
     first = math.ceil(low / step - 1e-9)
     return tuple(round(i * step, 10) for i in range(first, math.floor(high / step + 1e-9) + 1))
+
+
+def _root_ticks(high: float) -> tuple[float, ...]:
+    """Return three to four round values above 0, spread evenly by their roots."""
+    decades = range(math.floor(math.log10(high)) - 2, math.floor(math.log10(high)) + 1)
+    round_values = [m * 10.0**d for d in decades for m in (1.0, 2.0, 5.0)]
+    wanted = [high * share**2 for share in (0.25, 0.5, 0.75, 0.95)]
+    inside = [value for value in round_values if value <= high]
+    return tuple(sorted({min(inside, key=lambda value: abs(math.sqrt(value) - math.sqrt(one))) for one in wanted}))
 
 
 def _log_ticks(low: float, high: float) -> tuple[float, ...]:

@@ -9,17 +9,16 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 from functools import cache, lru_cache
 from importlib.resources import files
-from typing import Any, Final
+from typing import Any, Final, Literal
 
 import altair as alt
 import vl_convert
 
 from strikeline.keyboard import is_white
 from strikeline.reports import chart_layout as layout
-from strikeline.reports.chart_layout import Axis, Label
+from strikeline.reports.chart_layout import Axis, Label, Scale
 from strikeline.reports.figures import NINETY_FIVE_PERCENT, note_name, number
 from strikeline.reports.ink import (
     ACCENT,
@@ -34,79 +33,13 @@ from strikeline.reports.ink import (
     SYMBOL_FONT,
     TEXT_FONT,
 )
+from strikeline.reports.keyboard_chart import KeyboardChart, Line, Mark
 
 VEGA_LITE_VERSION: Final = "6.4"
 """The version the definitions are written for; vl-convert carries several."""
 _LABEL_PX: Final = 11
 _SMALL_PX: Final = 10
 _FONT: Final = f"{TEXT_FONT}, {SYMBOL_FONT}"
-
-
-class Mark(StrEnum):
-    """How loudly a note speaks on the chart."""
-
-    EVEN = "even"
-    HINT = "hint"
-    STANDS_OUT = "stands out"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Point:
-    """One note on a chart, in the printed unit."""
-
-    key: int
-    value: float
-    low: float
-    high: float
-    mark: Mark
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ChartLabel:
-    """Words over the plot for what leaves the trend."""
-
-    text: str
-    first_key: int
-    last_key: int
-    is_hint: bool
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Line:
-    """A smooth line on a chart, with the band about it where there is one."""
-
-    keys: tuple[float, ...]
-    values: tuple[float, ...]
-    low: tuple[float, ...] = ()
-    high: tuple[float, ...] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class KeyboardChart:
-    """All that one chart shows."""
-
-    name: str
-    """Short, for identifiers."""
-    description: str
-    """What the chart shows, for those who do not see it."""
-    axis_title: str
-    keys: tuple[int, int]
-    """Lowest and highest key of the axis."""
-    points: tuple[Point, ...]
-    trend: tuple[Line, ...]
-    """One line a section."""
-    reference: Line | None
-    """A second line, dashed: the natural stretch behind the pitch."""
-    zero: float | None
-    """A value drawn as a fine line across, such as equal temperament."""
-    labels: tuple[ChartLabel, ...]
-    """What stands out, the surest first."""
-    untold: tuple[int, ...]
-    """Keys without a value."""
-    break_after: int | None
-    is_log: bool
-    tick_places: int | None
-    """Decimals of the ticks; ``None`` for as many as needed."""
 
 
 def vega_lite(chart: KeyboardChart) -> dict[str, Any]:
@@ -126,7 +59,11 @@ def vega_lite(chart: KeyboardChart) -> dict[str, Any]:
     n_lanes = max((label.lane + 1 for label in labels), default=0)
     shown = [point.value for point in chart.points]
     shown += [value for line in (*chart.trend, *_present(chart.reference)) for value in line.values]
-    axis = layout.nice_axis(shown, is_log=chart.is_log, n_lanes=n_lanes)
+    axis = (
+        layout.lane_axis(len(chart.lanes), n_lanes=n_lanes)
+        if chart.lanes
+        else layout.nice_axis(shown, scale=chart.scale, n_lanes=n_lanes)
+    )
     layers = [
         *_sections(chart, axis),
         *_lines(chart, axis),
@@ -177,10 +114,21 @@ def _x(keys: tuple[int, int], field: str = "key") -> alt.X:
     return alt.X(f"{field}:Q", scale=scale, axis=None)
 
 
+_SCALE_TYPES: Final[dict[Scale, Literal["linear", "log", "sqrt"]]] = {
+    Scale.LINEAR: "linear",
+    Scale.LOG: "log",
+    Scale.ROOT: "sqrt",
+}
+
+
+def _y(chart: KeyboardChart, axis: Axis, field: str) -> alt.Y:
+    return _y_of(axis, chart.axis_title, chart.tick_places, chart.lanes, field)
+
+
 @lru_cache(maxsize=64)
-def _y(axis: Axis, title: str, tick_places: int | None, field: str) -> alt.Y:
+def _y_of(axis: Axis, title: str, tick_places: int | None, lanes: tuple[str, ...], field: str) -> alt.Y:
     scale = alt.Scale(
-        type="log" if axis.is_log else "linear",
+        type=_SCALE_TYPES[axis.scale],
         domain=[axis.low, axis.high],
         range=[axis.bottom_px, axis.top_px],
         nice=False,
@@ -188,7 +136,12 @@ def _y(axis: Axis, title: str, tick_places: int | None, field: str) -> alt.Y:
         clamp=True,
     )
     expression = {
-        tick: number(tick, places=tick_places) if tick_places is not None else _shortest(tick) for tick in axis.ticks
+        tick: lanes[round(tick)]
+        if lanes
+        else _shortest(tick)
+        if tick_places is None
+        else number(tick, places=tick_places)
+        for tick in axis.ticks
     }
     label_expr = "".join(
         f"abs(datum.value - {tick!r}) < {1e-6 * abs(tick) + 1e-12!r} ? '{text}' : " for tick, text in expression.items()
@@ -281,31 +234,27 @@ def _lines(chart: KeyboardChart, axis: Axis) -> list[alt.Chart]:
         base = alt.Chart(_data(rows))
         layers += [
             base.mark_area(color=BAND, opacity=0.75).encode(
-                x=_x(chart.keys), y=_y(axis, chart.axis_title, chart.tick_places, "low"), y2=alt.Y2("high:Q")
+                x=_x(chart.keys), y=_y(chart, axis, "low"), y2=alt.Y2("high:Q")
             ),
-            base.mark_line(color=QUIET, strokeWidth=0.8).encode(
-                x=_x(chart.keys), y=_y(axis, chart.axis_title, chart.tick_places, "value")
-            ),
+            base.mark_line(color=QUIET, strokeWidth=0.8).encode(x=_x(chart.keys), y=_y(chart, axis, "value")),
         ]
     if chart.zero is not None and axis.low < chart.zero < axis.high:
         zero = alt.Chart(_data([{"value": chart.zero}]))
-        layers.append(
-            zero.mark_rule(color=INK, strokeWidth=0.6).encode(y=_y(axis, chart.axis_title, chart.tick_places, "value"))
-        )
+        layers.append(zero.mark_rule(color=INK, strokeWidth=0.6).encode(y=_y(chart, axis, "value")))
     if chart.reference is not None:
         rows = [{"key": k, "value": v} for k, v in zip(chart.reference.keys, chart.reference.values, strict=True)]
         layers.append(
             alt.Chart(_data(rows))
             .mark_line(color=INK, strokeWidth=0.9, strokeDash=[5, 3])
-            .encode(x=_x(chart.keys), y=_y(axis, chart.axis_title, chart.tick_places, "value"))
+            .encode(x=_x(chart.keys), y=_y(chart, axis, "value"))
         )
     return layers
 
 
 def _points(chart: KeyboardChart, axis: Axis) -> list[alt.Chart]:
-    """Return the notes with their bars: a dot, an open diamond for a hint, a full diamond for what stands out."""
+    """Return the notes with their bars, each kind of mark of its own shape."""
     layers: list[alt.Chart] = []
-    for mark in Mark:
+    for mark, look in _MARKS.items():
         rows = [
             {"key": p.key, "value": p.value, "low": max(p.low, axis.low), "high": min(p.high, axis.high)}
             for p in chart.points
@@ -314,23 +263,38 @@ def _points(chart: KeyboardChart, axis: Axis) -> list[alt.Chart]:
         if not rows:
             continue
         base = alt.Chart(_data(rows))
-        colour = ACCENT if mark is Mark.STANDS_OUT else INK
-        layers.append(
-            base.mark_rule(color=colour, strokeWidth=0.8).encode(
-                x=_x(chart.keys), y=_y(axis, chart.axis_title, chart.tick_places, "low"), y2=alt.Y2("high:Q")
-            )
+        bars = base.mark_rule(color=look.colour, strokeWidth=0.8)
+        marks = base.mark_point(
+            fill=look.colour if look.is_full else PAPER,
+            stroke=look.colour,
+            strokeWidth=0.9,
+            opacity=1,
+            shape=look.shape,
+            size=look.size,
         )
-        layers.append(
-            base.mark_point(
-                fill=PAPER if mark is Mark.HINT else colour,
-                stroke=colour,
-                strokeWidth=0.9,
-                opacity=1,
-                shape="circle" if mark is Mark.EVEN else "diamond",
-                size=5 if mark is Mark.EVEN else 26,
-            ).encode(x=_x(chart.keys), y=_y(axis, chart.axis_title, chart.tick_places, "value"))
-        )
+        layers += [
+            bars.encode(x=_x(chart.keys), y=_y(chart, axis, "low"), y2=alt.Y2("high:Q")),
+            marks.encode(x=_x(chart.keys), y=_y(chart, axis, "value")),
+        ]
     return layers
+
+
+@dataclass(frozen=True, slots=True)
+class _MarkLook:
+    shape: str
+    size: int
+    is_full: bool
+    colour: str = INK
+
+
+_MARKS: Final = {
+    Mark.CANNOT_TELL: _MarkLook("square", 14, is_full=False),
+    Mark.SECOND: _MarkLook("circle", 12, is_full=False),
+    Mark.EVEN: _MarkLook("circle", 5, is_full=True),
+    Mark.HINT: _MarkLook("diamond", 26, is_full=False),
+    Mark.STANDS_OUT: _MarkLook("diamond", 26, is_full=True, colour=ACCENT),
+}
+"""How each kind of mark is drawn, what is quiet first, so that what stands out lies on top."""
 
 
 def _labels(labels: Sequence[Label], chart: KeyboardChart, axis: Axis, n_lanes: int) -> list[alt.Chart]:

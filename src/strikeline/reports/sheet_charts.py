@@ -19,7 +19,8 @@ from strikeline.acoustics.evenness_quantities import (
     Quantity,
 )
 from strikeline.acoustics.listening import Listening
-from strikeline.reports.charts import ChartLabel, KeyboardChart, Line, Mark, Point, band, render_svg
+from strikeline.reports.chart_layout import Scale
+from strikeline.reports.charts import band, render_svg
 from strikeline.reports.content import SheetChart, Table
 from strikeline.reports.figures import (
     ABSENT,
@@ -30,6 +31,7 @@ from strikeline.reports.figures import (
     number,
     with_error,
 )
+from strikeline.reports.keyboard_chart import ChartLabel, KeyboardChart, Line, Mark, Point
 from strikeline.reports.untold import untold_keys
 from strikeline.reports.words import a4_name, chart_sentence, standout_word
 
@@ -143,7 +145,7 @@ def _keyboard_chart(listening: Listening, evenness: Evenness, one: QuantityEvenn
         ),
         untold=untold,
         break_after=None if evenness.scale_break is None else evenness.scale_break.after_key,
-        is_log=look.quantity.is_log,
+        scale=Scale.LOG if look.quantity.is_log else Scale.LINEAR,
         tick_places=look.tick_places,
     )
 
