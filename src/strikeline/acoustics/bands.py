@@ -7,7 +7,7 @@ everything after it works on arrays of shape (partials, samples).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -48,6 +48,10 @@ class Bands:
     """Noise power that passes the taper, relative to an untapered band of the same width."""
     is_cut_short: bool
     """Whether the sound ends within `_FEWEST` samples of the settled filter: the last of them then hold its end."""
+
+    def of_rows(self, rows: NDArray[np.int64]) -> Bands:
+        """Return some of the bands."""
+        return replace(self, signal=self.signal[rows], centre_hz=self.centre_hz[rows])
 
     def gain_of(self, exponent: NDArray[np.complex128]) -> NDArray[np.float64]:
         """Return the share of the amplitude of ``exp(exponent·t)`` that passes, once the filter has settled.

@@ -11,7 +11,7 @@ and half in the imaginary part: the Cramér-Rao bound of the damped tone with un
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Final
 
 import numpy as np
@@ -31,6 +31,10 @@ _USED_SHARE: Final = 0.6
 less."""
 _LONGEST_LAG: Final = 12
 """Rows of the covariance of the subspace start: 0.3 s of the decimated band."""
+_START_RATE_HZ: Final = 40.0
+_FINE_RATE_HZ: Final = 12.0
+_FINE_LAG: Final = 30
+"""Three modes and more within a hertz need a start that sees 2.5 s at once."""
 _SETTLED: Final = 1e-6
 """Relative gain of the sum of squares: with 200 samples it moves an exponent by a hundredth of its error."""
 _START_SHARE: Final = 0.3
@@ -39,8 +43,8 @@ _RIDGE: Final = 1e-9
 _TINY: Final = 1e-30
 _SMALLEST_CURVATURE: Final = 1e-200
 _INVERSE_RIDGE: Final = 1e-11
-_TWO_MODE_EVIDENCE: Final = 30.0
-"""A second mode costs four real parameters. BIC asks 2·ln(M) ≈ 10 for them; the rest pays for searching the best of
+_MODE_EVIDENCE: Final = 30.0
+"""Another mode costs four real parameters. BIC asks 2·ln(M) ≈ 10 for them; the rest pays for searching the best of
 many places for the mode (of 12 000 bands of pure noise none passed)."""
 
 
@@ -71,6 +75,10 @@ class ModeFit:
     noise_variance: Real
     """Shape (k,): variance per complex sample of an untapered band, from what is left."""
 
+    def of_rows(self, rows: NDArray[np.int64]) -> ModeFit:
+        """Return the fits of some of the bands."""
+        return ModeFit(**{field.name: getattr(self, field.name)[rows] for field in fields(self)})
+
 
 def fit_single_modes(bands: Bands, *, start: Complex | None = None) -> ModeFit:
     """Fit one damped sinusoid to each band.
@@ -91,25 +99,50 @@ def fit_double_modes(bands: Bands, single: ModeFit) -> ModeFit:
     return _refine(bands, start, n_steps=7)
 
 
-def needs_second_mode(bands: Bands, single: ModeFit, double: ModeFit) -> NDArray[np.bool_]:
-    """Return for each band whether the evidence demands two modes.
+def fit_one_more_mode(bands: Bands, fewer: ModeFit) -> ModeFit:
+    """Fit one damped sinusoid more than `fewer` has to each band.
 
-    The log-likelihood ratio of the two fits is held against `_TWO_MODE_EVIDENCE`.
+    It starts from the signal subspace, or from `fewer` and the highest peak of what that leaves, whichever is nearer.
+    """
+    widest = _widest(bands)
+    known = _project(bands.signal, bands.time_s, fewer.exponent)
+    n_fft = scipy.fft.next_fast_len(2 * bands.time_s.size)
+    left = np.abs(scipy.fft.fft(known.error, n_fft, axis=1))
+    offset_hz = np.fft.fftfreq(n_fft, 1.0 / bands.rate_hz)
+    left[:, np.abs(offset_hz) > _USED_SHARE * bands.half_width_hz] = 0.0
+    peak = fewer.exponent.real.max(axis=1) + 2j * np.pi * offset_hz[np.argmax(left, axis=1)]
+    added = _within(np.concatenate([fewer.exponent, peak[:, None]], axis=1), widest)
+    subspace = _within(_subspace_start(bands, n_modes=added.shape[1], rate_hz=_FINE_RATE_HZ, longest=_FINE_LAG), widest)
+    one, other = (_project(bands.signal, bands.time_s, start) for start in (subspace, added))
+    start = np.where((one.cost < other.cost)[:, None], one.exponent, other.exponent)
+    return _refine(bands, start, n_steps=8)
+
+
+def needs_more_modes(
+    bands: Bands, *, residual: Real, more: ModeFit, n_more: int | NDArray[np.int64] = 1
+) -> NDArray[np.bool_]:
+    """Return for each band whether the evidence demands `more` modes.
+
+    The log-likelihood ratio of the two fits is held against `_MODE_EVIDENCE` for each mode added.
 
     Parameters
     ----------
     bands : Bands
         k bands.
-    single, double : ModeFit
-        Fits of one and of two modes to them.
+    residual : ndarray of float, shape (k,)
+        Sum of squares that fewer modes leave.
+    more : ModeFit
+        Fit of more modes.
+    n_more : int or ndarray of int, shape (k,)
+        How many more.
 
     Returns
     -------
     ndarray of bool, shape (k,)
     """
     n_effective = bands.time_s.size * bands.noise_share
-    ratio = n_effective * np.log(np.maximum(single.residual, 1e-300) / np.maximum(double.residual, 1e-300))
-    return np.asarray(ratio > _TWO_MODE_EVIDENCE)
+    ratio = n_effective * np.log(np.maximum(residual, 1e-300) / np.maximum(more.residual, 1e-300))
+    return np.asarray(ratio > _MODE_EVIDENCE * n_more)
 
 
 def _refine(bands: Bands, start: Complex, *, n_steps: int) -> ModeFit:
@@ -222,9 +255,11 @@ def _finished(bands: Bands, fit: _Projection) -> ModeFit:
 
 
 def _solved(matrix: Complex, right: Complex) -> Complex:
-    """Solve k systems of one or two unknowns, shapes (k, n, n) and (k, n, r), without the cost of a general solver."""
+    """Solve k systems, shapes (k, n, n) and (k, n, r); one or two unknowns without the cost of a general solver."""
     if matrix.shape[1] == 1:
         return right / matrix
+    if matrix.shape[1] > 2:
+        return np.asarray(np.linalg.solve(matrix, right), dtype=np.complex128)
     a, b, c, d = matrix[:, :1, :1], matrix[:, :1, 1:], matrix[:, 1:, :1], matrix[:, 1:, 1:]
     top, bottom = right[:, :1], right[:, 1:]
     return np.concatenate([d * top - b * bottom, a * bottom - c * top], axis=1) / (a * d - b * c)
@@ -274,18 +309,20 @@ def _single_start(bands: Bands) -> Complex:
     return np.asarray((-np.clip(fall, 0.05, 0.2 * bands.rate_hz) + 2j * np.pi * peak_hz)[:, None])
 
 
-def _subspace_start(bands: Bands, *, n_modes: int) -> Complex:
+def _subspace_start(
+    bands: Bands, *, n_modes: int, rate_hz: float = _START_RATE_HZ, longest: int = _LONGEST_LAG
+) -> Complex:
     """Return starting exponents by rotational invariance of the signal subspace.
 
     ESPRIT (Roy & Kailath 1989, from memory) on a short covariance matrix of the decimated band, so that all bands cost
     one small eigenproblem each.
     """
-    step = max(1, min(int(bands.rate_hz // 40.0), bands.time_s.size // (n_modes + 2)))
+    step = max(1, min(int(bands.rate_hz // rate_hz), bands.time_s.size // (n_modes + 2)))
     slow = bands.signal
     if step > 1:
         usable = slow.shape[1] // step * step
         slow = slow[:, :usable].reshape(slow.shape[0], -1, step).mean(axis=2)
-    order = int(np.clip(slow.shape[1] // 3, n_modes + 2, _LONGEST_LAG))
+    order = int(np.clip(slow.shape[1] // 3, n_modes + 2, longest))
     lagged = sliding_window_view(slow, order, axis=1)
     covariance = lagged.swapaxes(1, 2) @ lagged.conj()
     _, vectors = np.linalg.eigh(covariance)

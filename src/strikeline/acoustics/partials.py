@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeline.acoustics.bands import SETTLING, Bands, Spectrum
-from strikeline.acoustics.modes import ModeFit, fit_double_modes, fit_single_modes, needs_second_mode
+from strikeline.acoustics.modes import ModeFit, fit_double_modes, fit_single_modes, needs_more_modes
 from strikeline.units import DB_PER_NEPER, cents_from_ratio
 
 Complex = NDArray[np.complex128]
@@ -102,7 +102,7 @@ def measure_partials(
     bands = spectrum.bands(expected_hz, half_width_hz=min(_SPACING_SHARE * spacing_hz, _DECAY_HZ))
     single = fit_single_modes(bands)
     double = fit_double_modes(bands, single)
-    is_double = needs_second_mode(bands, single, double)
+    is_double = needs_more_modes(bands, residual=single.residual, more=double)
     found = _frequencies(bands, single, double, is_double)
     widest_hz = min(_SPACING_SHARE * spacing_hz, max(_DECAY_HZ, _WIDE_SHARE * spacing_hz))
     if widest_hz > bands.half_width_hz * 1.05 and not is_double.all():
@@ -116,7 +116,11 @@ def measure_partials(
             narrow = spectrum.bands(expected_hz[is_double], half_width_hz=narrow_hz)
             one = fit_single_modes(narrow)
             two = fit_double_modes(narrow, one)
-            found = _replaced(found, is_double, _frequencies(narrow, one, two, needs_second_mode(narrow, one, two)))
+            found = _replaced(
+                found,
+                is_double,
+                _frequencies(narrow, one, two, needs_more_modes(narrow, residual=one.residual, more=two)),
+            )
     onset = [np.where(is_double, d, s) for s, d in zip(_onset_power(single), _onset_power(double), strict=True)]
     floor_variance = spectrum.floor_variance(bands, half_width_hz=_SPACING_SHARE * spacing_hz)
     return MeasuredPartials(
