@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from strikeline.errors import InputError
 from strikeline.keyboard import SHORT_COMPASS, Compass, equal_tempered_hz
 from strikeline.physics.stretch import natural_stretch, typical_inharmonicity_b
+from strikeline.synthesis.damper import Damper, usual_damper_t60_s
 from strikeline.synthesis.hammer import Hammer, typical_hammer
 from strikeline.synthesis.scale import SMALL_GRAND, UPRIGHT_1920S, ScaleDesign, StringUnison, lay_out_strings
 from strikeline.synthesis.soundboard import Soundboard, build_soundboard
@@ -44,6 +45,8 @@ class KeyState:
     condition: KeyCondition = KeyCondition.SOUND
     muted: tuple[int, ...] = ()
     """Places of strings that a wedge keeps silent, from the left, 0 for the first. The hammer still meets them."""
+    damper: Damper | None = None
+    """A damper described in full; ``None`` for the plain one that `damper_t60_s` describes."""
 
     @property
     def key(self) -> int:
@@ -75,6 +78,11 @@ class SynthesisedPiano:
     soundboard: Soundboard
     knock_db: float
     """Level of the blow's knock against that of an invented sound action, dB."""
+    release_noise_db: float | None = None
+    """Level of the noise of key and damper coming back, against that of a usual blow's knock, dB; ``None`` for none."""
+    after_ring_db: float | None = None
+    """Level at which other free strings are set going through the bridge, against the partial that does it, dB (-40 to
+    -60 is usual, no source); ``None`` for not at all."""
 
     def __getitem__(self, key: int) -> KeyState:
         """Return the state of one key."""
@@ -264,17 +272,9 @@ def _key_state(unison: StringUnison, f0_hz: float, upkeep: Upkeep, rng: np.rando
     return KeyState(
         unison=replace(unison, f0_hz=tuple(float(f) for f in f0_hz * ratio_from_cents(offsets))),
         hammer=typical_hammer(key, wear=wear, share=tuple(float(s) for s in share / share.mean())),
-        damper_t60_s=_damper_t60_s(key),
+        damper_t60_s=usual_damper_t60_s(key),
         condition=condition,
     )
-
-
-def _damper_t60_s(key: int) -> float | None:
-    """Return the T60 under the damper, 0.86 s (A0) to 0.17 s (E6) (secondary survey, low confidence); then none."""
-    last_damped_key = 68
-    if key > last_damped_key:
-        return None
-    return float(np.interp(key, [1, 25, 49, 68], [0.86, 0.49, 0.25, 0.17]))
 
 
 def cents_from_equal_temperament(unison: StringUnison, *, a4_hz: float) -> float:

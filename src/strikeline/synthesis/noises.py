@@ -54,6 +54,34 @@ def blow_knock(*, speed_m_per_s: float, sample_rate_hz: float, rng: np.random.Ge
     return np.asarray((thump + 0.5 * sosfilt(band, burst)) * rise * (speed_m_per_s / 2.5))
 
 
+def release_noise(*, sample_rate_hz: float, rng: np.random.Generator) -> NDArray[np.float64]:
+    """Return the noise of a key let go: the damper falls back on its strings, then the key on its rest. No string.
+
+    Two soft thumps of case and keybed, the second some 30 ms after the first, each with a burst of felt noise.
+
+    Parameters
+    ----------
+    sample_rate_hz : float
+        Above 8000.
+    rng : numpy.random.Generator
+        Chance.
+
+    Returns
+    -------
+    ndarray of float64, shape (n,)
+        About 0.3 s, starting as the damper touches; peak near 1.
+    """
+    n, rate_hz = round(0.3 * sample_rate_hz), sample_rate_hz
+    sound = np.zeros(n)
+    for at_s, size, low_hz, high_hz in ((0.0, 0.5, 90.0, 500.0), (float(rng.uniform(0.02, 0.05)), 1.0, 50.0, 220.0)):
+        start = round(at_s * rate_hz)
+        body = _struck_body(n - start, rate_hz, rng, low_hz=low_hz, high_hz=high_hz, decay_per_s=45.0)
+        t = np.arange(n - start) / rate_hz
+        hiss = lfilter([0.3], [1.0, -0.7], rng.standard_normal(n - start)) * np.exp(-t / 0.008)
+        sound[start:] += size * (body / 5.0 + hiss) * (1.0 - np.exp(-t / 0.002))
+    return sound
+
+
 def disturbance(
     kind: DisturbanceKind, *, duration_s: float, sample_rate_hz: float, rng: np.random.Generator
 ) -> NDArray[np.float64]:

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeline.physics.strings import partial_frequencies_hz
+from strikeline.synthesis.damper import felt_steepness
 from strikeline.synthesis.hammer import ForcePulses
 from strikeline.synthesis.instrument import SynthesisedPiano
 from strikeline.synthesis.modes import sum_of_modes
@@ -27,7 +28,6 @@ _MOST_PARTIALS: Final = 110
 _FLOOR_DB: Final = -100.0
 """Modes are dropped below this level against the loudest of the note."""
 _LN_1000: Final = float(np.log(1000.0))
-_STEEPEST_DAMPER: Final = 4.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -53,9 +53,10 @@ class NoteModes:
 
     def damped(self, t60_s: float) -> NoteModes:
         """Return the modes under a damper: partial 1 falls in `t60_s`, higher ones up to four times as fast."""
-        steeper = np.minimum(1.0 + 0.15 * (self.partial - 1), _STEEPEST_DAMPER)
         return NoteModes(
-            partial=self.partial, pole_per_s=self.pole_per_s - _LN_1000 / t60_s * steeper, amplitude=self.amplitude
+            partial=self.partial,
+            pole_per_s=self.pole_per_s - _LN_1000 / t60_s * felt_steepness(self.partial),
+            amplitude=self.amplitude,
         )
 
     def sounds_for_s(self, floor: float) -> float:
@@ -89,7 +90,11 @@ def note_modes(
         One mode per partial and free string, two where strings swing sideways, those below -100 dB against the loudest
         dropped.
     """
-    modes = strike_unison(piano, key, pulses, blow=blow, sample_rate_hz=sample_rate_hz).free()
+    return audible(strike_unison(piano, key, pulses, blow=blow, sample_rate_hz=sample_rate_hz).free())
+
+
+def audible(modes: NoteModes) -> NoteModes:
+    """Return the modes within 100 dB of the loudest."""
     return modes.above(float(amplitude_from_db(_FLOOR_DB)) * float(np.abs(modes.amplitude).max()))
 
 
@@ -199,7 +204,11 @@ def render_note(
                 rest.pole_per_s, rest.amplitude, sample_rate_hz=sample_rate_hz, n_samples=n_rest, dtype=np.float32
             )
         )
-    sound = np.concatenate(parts)
+    return raise_softly(np.concatenate(parts), contact_s=contact_s, sample_rate_hz=sample_rate_hz)
+
+
+def raise_softly(sound: NDArray[np.float32], *, contact_s: float, sample_rate_hz: float) -> NDArray[np.float32]:
+    """Let a sound rise over the time of contact, half a raised cosine, in place; and return it."""
     n_rise = min(sound.size, max(1, round(contact_s * sample_rate_hz)))
     sound[:n_rise] *= (0.5 - 0.5 * np.cos(np.pi * (np.arange(n_rise) + 0.5) / n_rise)).astype(np.float32)
     return sound

@@ -219,3 +219,59 @@ def play(
         blows.append(KeyBlow(key=key, at_s=now, speed_m_per_s=speed, hold_s=hold))
         now += length
     return Performance(blows=tuple(blows), duration_s=now + lead_in_s)
+
+
+def staccato(
+    keys: Sequence[int],
+    *,
+    speed_m_per_s: float,
+    seed: int,
+    hold_s: float = 0.18,
+    rest_s: float = 1.2,
+    finger_scatter_db: float = 1.2,
+    hold_scatter_ratio: float = 0.07,
+    lead_in_s: float = 1.0,
+) -> Performance:
+    """Return short blows over `keys`, as one plays them to hear the dampers.
+
+    Parameters
+    ----------
+    keys : sequence of int
+        Keys in the order they are struck.
+    speed_m_per_s : float
+        Mean hammer speed, above 0.
+    seed : int
+        Chance: strength and timing of each blow.
+    hold_s : float
+        How long a key stays down, on average; 0.12 to 0.25 s is usual.
+    rest_s : float
+        From one key's release to the next blow, on average; 0.9 to 1.5 s is usual.
+    finger_scatter_db : float
+        Standard deviation of the strength, dB of hammer speed.
+    hold_scatter_ratio : float
+        Standard deviation of the time a key stays down, against its mean.
+    lead_in_s : float
+        Silence before the first and after the last note.
+
+    Returns
+    -------
+    Performance
+        The blows; no disturbances.
+
+    Raises
+    ------
+    InputError
+        If there are no keys or a figure leaves its range.
+    """
+    if not keys:
+        raise InputError.of("keys", keys, "one key or more")
+    if not (speed_m_per_s > 0 and hold_s > 0 and rest_s > 0):
+        raise InputError.of("speed_m_per_s, hold_s, rest_s", (speed_m_per_s, hold_s, rest_s), "above 0")
+    rng = np.random.default_rng(seed)
+    blows, now = [], lead_in_s
+    for key in keys:
+        hold = hold_s * float(np.exp(hold_scatter_ratio * rng.standard_normal()))
+        speed = speed_m_per_s * 10.0 ** (finger_scatter_db * float(rng.standard_normal()) / 20.0)
+        blows.append(KeyBlow(key=key, at_s=now, speed_m_per_s=speed, hold_s=hold))
+        now += hold + rest_s * float(np.exp(0.08 * rng.standard_normal()))
+    return Performance(blows=tuple(blows), duration_s=now + lead_in_s)

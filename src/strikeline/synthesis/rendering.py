@@ -1,7 +1,8 @@
 """From piano and performance to samples, with the truth beside them.
 
 Left out, and so not to be looked for in the sound: the glide of pitch in a loud attack, longitudinal and phantom
-partials, sympathetic strings and the sustain pedal. Strings swing sideways only where a note is given a `Polarisation`.
+partials and the sustain pedal. Other strings ring along only where the piano has an `after_ring_db`; strings swing
+sideways only where a note is given a `Polarisation`.
 """
 
 from __future__ import annotations
@@ -15,12 +16,15 @@ from numpy.typing import NDArray
 
 from strikeline.errors import InputError
 from strikeline.physics.strings import partial_frequencies_hz
+from strikeline.synthesis.damped import DampedNote
 from strikeline.synthesis.hammer import strike_strings
 from strikeline.synthesis.instrument import KeyCondition, KeyState, SynthesisedPiano, cents_from_equal_temperament
-from strikeline.synthesis.noises import blow_knock, disturbance
-from strikeline.synthesis.note import NoteModes, level_db_of, note_modes, render_note
+from strikeline.synthesis.modes import sum_of_modes
+from strikeline.synthesis.noises import blow_knock, disturbance, release_noise
+from strikeline.synthesis.note import NoteModes, StruckUnison, audible, level_db_of, render_note, strike_unison
 from strikeline.synthesis.performance import KeyBlow, Performance
 from strikeline.synthesis.room import WORKSHOP, Room, put_into_room
+from strikeline.synthesis.sympathetic import swell, sympathetic_modes
 from strikeline.synthesis.truth import PassTruth, TrueEvent, TrueMode, TruePartial, TrueStrike, TrueString
 from strikeline.units import DB_PER_NEPER, amplitude_from_db, db_from_amplitude
 
@@ -30,6 +34,12 @@ _WEAK_SPEED_RATIO: Final = 1.0 / 3.0
 _RESTRUCK_T60_S: Final = 0.12
 """A hammer on strings that still sound stops most of what was there (invented)."""
 _LEVEL_OVER_S: Final = 0.5
+_RING_FLOOR_DB: Final = -90.0
+_KEY_BACK_S: Final = 0.04
+"""From the release of a key without damper until it is back at rest (invented)."""
+_STRINGS_STREAM: Final = 1
+_RELEASES_STREAM: Final = 2
+"""Chance of its own for what came later, so that earlier sounds stay as they were."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -75,8 +85,9 @@ def render_pass(
         if not 0.0 <= at_s < performance.duration_s:
             raise InputError.of("at_s", at_s, f"0 to {performance.duration_s} s, the length of the pass")
     dry = np.zeros(round(performance.duration_s * sample_rate_hz), dtype=np.float32)
-    strikes = _play_strings(dry, piano, performance, sample_rate_hz)
+    strikes = _play_strings(dry, piano, performance, sample_rate_hz, np.random.default_rng([seed, _STRINGS_STREAM]))
     events = _make_noises(dry, piano, performance, sample_rate_hz, np.random.default_rng(seed))
+    _let_keys_go(dry, piano, performance, sample_rate_hz, np.random.default_rng([seed, _RELEASES_STREAM]))
     return RenderedPass(
         samples=put_into_room(dry, room, sample_rate_hz=sample_rate_hz, seed=seed + 1),
         sample_rate_hz=sample_rate_hz,
@@ -85,7 +96,11 @@ def render_pass(
 
 
 def _play_strings(
-    dry: NDArray[np.float32], piano: SynthesisedPiano, performance: Performance, sample_rate_hz: int
+    dry: NDArray[np.float32],
+    piano: SynthesisedPiano,
+    performance: Performance,
+    sample_rate_hz: int,
+    rng: np.random.Generator,
 ) -> list[TrueStrike]:
     """Add the sound of all strings to `dry` and return the truth of each blow."""
     silent = (KeyCondition.MISSING, KeyCondition.DEAD)
@@ -96,17 +111,24 @@ def _play_strings(
     strikes = []
     for index, (blow, state) in enumerate(zip(blows, states, strict=True)):
         contact_s = float(pulses.contact_s[index])
-        modes = note_modes(piano, blow.key, pulses, blow=index, sample_rate_hz=sample_rate_hz)
+        struck = strike_unison(piano, blow.key, pulses, blow=index, sample_rate_hz=sample_rate_hz)
+        modes = audible(struck.free())
         onset = round(blow.at_s * sample_rate_hz)
+        longest_s = performance.duration_s - blow.at_s
         hold_s, damper_t60_s = _end_of(blow, state, blows[index + 1 :])
-        sound = render_note(
-            modes,
-            hold_s=hold_s,
-            damper_t60_s=damper_t60_s,
-            contact_s=contact_s,
-            sample_rate_hz=sample_rate_hz,
-            longest_s=performance.duration_s - blow.at_s,
-        )
+        damped = _under_damper(blow, state, struck, hold_s)
+        if damped is None:
+            sound = render_note(
+                modes,
+                hold_s=hold_s,
+                damper_t60_s=damper_t60_s,
+                contact_s=contact_s,
+                sample_rate_hz=sample_rate_hz,
+                longest_s=longest_s,
+            )
+        else:
+            sound = damped.render(contact_s=contact_s, sample_rate_hz=sample_rate_hz, longest_s=longest_s)
+        ring_hz = _ring_others(dry, piano, blow, modes, sample_rate_hz, rng)
         _add(dry, sound, onset)
         beginning = sound[: max(1, round(min(_LEVEL_OVER_S, hold_s) * sample_rate_hz))]
         strikes.append(
@@ -124,9 +146,65 @@ def _play_strings(
                 contact_s=contact_s,
                 level_db=float(db_from_amplitude(np.sqrt(2.0 * np.mean(beginning**2)) + 1e-30)),
                 partials=_true_partials(state, modes),
+                damping=None if damped is None else damped.truth(after_ring_hz=ring_hz),
             )
         )
     return strikes
+
+
+def _under_damper(blow: KeyBlow, state: KeyState, struck: StruckUnison, hold_s: float) -> DampedNote | None:
+    """Return the note as its `Damper` ends it, ``None`` if it has none or is struck again before that lands."""
+    if state.damper is None or hold_s < blow.hold_s:
+        return None
+    lands_s = blow.hold_s + state.damper.lands_after_s
+    return DampedNote(struck=struck, damper=state.damper, lands_s=lands_s, key=state.key)
+
+
+def _ring_others(
+    dry: NDArray[np.float32],
+    piano: SynthesisedPiano,
+    blow: KeyBlow,
+    modes: NoteModes,
+    sample_rate_hz: int,
+    rng: np.random.Generator,
+) -> tuple[float, ...]:
+    """Add the other strings that a blow sets going to `dry` and return their frequencies."""
+    if piano.after_ring_db is None:
+        return ()
+    ring = sympathetic_modes(piano, blow.key, modes, after_ring_db=piano.after_ring_db, rng=rng)
+    floor = float(np.abs(modes.amplitude).max()) * float(amplitude_from_db(_RING_FLOOR_DB))
+    ring = ring.above(floor)
+    if ring.amplitude.size == 0:
+        return ()
+    lasts_s = min(ring.sounds_for_s(floor), dry.size / sample_rate_hz - blow.at_s)
+    sound = sum_of_modes(
+        ring.pole_per_s,
+        ring.amplitude,
+        sample_rate_hz=sample_rate_hz,
+        n_samples=round(lasts_s * sample_rate_hz),
+        dtype=np.float32,
+    )
+    _add(dry, swell(sound, sample_rate_hz=sample_rate_hz), round(blow.at_s * sample_rate_hz))
+    return tuple(sorted(float(hz) for hz in ring.pole_per_s.imag / (2.0 * np.pi)))
+
+
+def _let_keys_go(
+    dry: NDArray[np.float32],
+    piano: SynthesisedPiano,
+    performance: Performance,
+    sample_rate_hz: int,
+    rng: np.random.Generator,
+) -> None:
+    """Add the noises of keys and dampers coming back to `dry`."""
+    if piano.release_noise_db is None:
+        return
+    size = _KNOCK_AMPLITUDE * float(amplitude_from_db(piano.release_noise_db))
+    for blow in performance.blows:
+        state = piano[blow.key]
+        after_s = state.damper.lands_after_s if state.damper is not None else _KEY_BACK_S
+        start = round((blow.at_s + blow.hold_s + after_s) * sample_rate_hz)
+        if state.condition is not KeyCondition.MISSING and start < dry.size:
+            _add(dry, size * release_noise(sample_rate_hz=sample_rate_hz, rng=rng), start)
 
 
 def _make_noises(
@@ -164,6 +242,8 @@ def _hammer_speed(state: KeyState, blow: KeyBlow) -> float:
 def _end_of(blow: KeyBlow, state: KeyState, later: Sequence[KeyBlow]) -> tuple[float, float | None]:
     """Return when the free vibration of a blow ends, after its onset, and the T60 that follows."""
     restruck_s = next((other.at_s - blow.at_s for other in later if other.key == blow.key), np.inf)
+    if state.damper is not None and blow.hold_s + state.damper.lands_after_s < restruck_s:
+        return blow.hold_s, None
     if state.damper_t60_s is not None and blow.hold_s < restruck_s:
         return blow.hold_s, state.damper_t60_s
     if np.isfinite(restruck_s):

@@ -56,6 +56,39 @@ class TruePartial:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TrueDampedPartial:
+    """One partial after its damper has landed."""
+
+    n: int
+    f_hz: float
+    """Of its slowest part."""
+    level_db: float
+    """Just before the landing."""
+    t60_s: float
+    """Time in which its slowest part falls by 60 dB; parts that start 20 dB below the partial or lower do not count."""
+    leaks: bool
+    """Whether `t60_s` is at least three times what a sound damper of this key takes for partial 1
+    (`strikeline.synthesis.damper.usual_damper_t60_s`)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrueDamping:
+    """One note under its damper."""
+
+    lands_s: float
+    """After the onset: when the felt is half pressed on."""
+    partials: tuple[TrueDampedPartial, ...]
+    """Partials within 60 dB of the loudest at the landing."""
+    after_ring_hz: tuple[float, ...]
+    """Tones of other strings that the blow set going."""
+
+    @property
+    def leaking_partials(self) -> tuple[int, ...]:
+        """Numbers of the partials that leak."""
+        return tuple(partial.n for partial in self.partials if partial.leaks)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TrueStrike:
     """One blow that made strings sound."""
 
@@ -77,6 +110,8 @@ class TrueStrike:
     """Root mean square up to half a second or the release, times √2: a sine of amplitude 1 is 0 dB."""
     partials: tuple[TruePartial, ...]
     """Partials within 80 dB of the loudest."""
+    damping: TrueDamping | None = None
+    """``None`` where no `Damper` lands: the key has none, or only a plain ``damper_t60_s``."""
 
     @property
     def string_f0_hz(self) -> tuple[float, ...]:
@@ -188,4 +223,17 @@ def _strike_dict(strike: TrueStrike) -> dict[str, Any]:
             }
             for partial in strike.partials
         ],
+        "damping": None if strike.damping is None else _damping_dict(strike.damping),
+    }
+
+
+def _damping_dict(damping: TrueDamping) -> dict[str, Any]:
+    """Return one note under its damper as plain data."""
+    return {
+        "lands_s": damping.lands_s,
+        "partials": [
+            {"n": p.n, "f_hz": p.f_hz, "level_db": p.level_db, "t60_s": p.t60_s, "leaks": p.leaks}
+            for p in damping.partials
+        ],
+        "after_ring_hz": list(damping.after_ring_hz),
     }
