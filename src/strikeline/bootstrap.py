@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -31,6 +32,8 @@ def listen(
     *,
     kind: Kind | str = Kind.PASS,
     note: int | None = None,
+    notes: Sequence[int] | None = None,
+    n_strings: int | None = None,
     compass: Compass | None = None,
     a4_hz: float = 440.0,
     progress: Progress | None = None,
@@ -42,9 +45,16 @@ def listen(
     path : str or path
         A sound or video file as a phone makes it: WAV, FLAC, OGG, MP3, M4A/AAC, MP4, MOV, WebM.
     kind : Kind or str
-        ``"pass"`` for a run over the keyboard, ``"note"`` for one note.
+        ``"pass"`` for a run over the keyboard, ``"note"`` for one note, ``"staccato"`` for short blows up the keyboard,
+        ``"plucks"`` for strings plucked one by one while the hammer is held against them.
     note : int, optional
         Key number of the one note (A4 = 49), only for kind ``"note"``; found from the sound when left out.
+    notes : sequence of int, optional
+        Key numbers of the notes whose strings were plucked, in order, only for kind ``"plucks"``; found from the sound
+        when left out.
+    n_strings : int, optional
+        Strings of each note for kind ``"plucks"``; strings that sounded for kind ``"note"``, 1 for one string alone.
+        Not used otherwise; ``None`` where it is not known.
     compass : Compass, optional
         Keys the piano has; found from the pass when left out.
     a4_hz : float
@@ -68,11 +78,16 @@ def listen(
     strikeline.workshop.listening.Interrupted
         A `KeyboardInterrupt` that carries what was found so far in ``so_far``.
     """
+    asked = _kind(kind)
+    if notes is not None and asked is not Kind.PLUCKS:
+        raise InputError("notes were given, but they name plucked strings; leave them out for this kind", name="notes")
+    if asked in _NOT_YET or n_strings is not None:
+        raise InputError("this version does not listen to this kind yet, nor take a number of strings", name="kind")
     # The matrices are tiny and two processes share the work already: more threads would only wait for each other.
     with threadpool_limits(limits=1, user_api="blas"):
         return workshop_listening.listen(
             open_sound(Path(path)),
-            kind=_kind(kind),
+            kind=asked,
             note=note,
             compass=compass,
             a4_hz=a4_hz,
@@ -81,12 +96,14 @@ def listen(
         )
 
 
+_NOT_YET = frozenset({Kind.STACCATO, Kind.PLUCKS})
+
+
 def _kind(kind: Kind | str) -> Kind:
     try:
         return Kind(kind)
     except ValueError:
-        known = " or ".join(repr(known.value) for known in Kind)
-        raise InputError.of("kind", kind, known, advice="this version listens to these only") from None
+        raise InputError.of("kind", kind, " or ".join(repr(known.value) for known in Kind)) from None
 
 
 def listening_text(listening: Listening) -> str:

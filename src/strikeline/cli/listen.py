@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from strikeline.cli.options import check_kind, read_compass, read_note, sound_options
+from strikeline.cli.options import Asked, sound_options
 from strikeline.cli.progress import progress_bar
 
 if TYPE_CHECKING:
@@ -24,25 +24,37 @@ if TYPE_CHECKING:
     metavar="OUT",
     help="Write the whole result as JSON to OUT; - writes it to standard output instead of the table.",
 )
-def listen(
-    file: Path, kind: str, note_name: str | None, compass_text: str | None, a4_hz: float, json_path: Path | None
-) -> int:
+def listen(file: Path, asked: Asked, json_path: Path | None) -> int:
     """Measure every note in FILE, a sound or video as a phone records it.
 
-    Prints a table: pitch, inharmonicity, brightness, sustain and level of each note, each with its standard error.
+    Prints a table. Of a pass or a note: pitch, inharmonicity, unison, brightness, sustain and level, each with its
+    standard error. Of short blows: what each damper does. Of plucked strings: which of them the hammer touches.
     """
-    check_kind(kind, note_name=note_name)
-    note, compass = read_note(note_name), read_compass(compass_text)
-    from strikeline import bootstrap
     from strikeline.workshop.listening import Interrupted
 
     try:
-        with progress_bar(f"Listening to {file.name or file}") as progress:
-            listening = bootstrap.listen(file, kind=kind, note=note, compass=compass, a4_hz=a4_hz, progress=progress)
+        listening = hear(file, asked)
     except Interrupted as stopped:
         return keep_partial(stopped.so_far, json_path)
     _give(listening, json_path)
     return 0
+
+
+def hear(file: Path, asked: Asked) -> Listening:
+    """Listen to a file as the command line asks for it, with a progress bar."""
+    from strikeline import bootstrap
+
+    with progress_bar(f"Listening to {file.name or file}") as progress:
+        return bootstrap.listen(
+            file,
+            kind=asked.kind,
+            note=asked.note,
+            notes=asked.notes,
+            n_strings=asked.n_strings,
+            compass=asked.compass,
+            a4_hz=asked.a4_hz,
+            progress=progress,
+        )
 
 
 def keep_partial(so_far: Listening | None, json_path: Path | None) -> int:

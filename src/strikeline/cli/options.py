@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import functools
+import re
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any, Final, TypeVar
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
@@ -13,47 +16,55 @@ if TYPE_CHECKING:
     from strikeline.keyboard import Compass
 
 KINDS: Final = ("pass", "note", "staccato", "plucks")
-"""Kinds of playing in the published contract; this version understands the first two."""
-
-_Command = TypeVar("_Command", bound=Callable[..., Any])
-
-
-def sound_options(command: _Command) -> _Command:
-    """Add the options that say what was played and on what."""
-    for option in (
-        click.option("--a4", "a4_hz", type=_read_hz, default=440.0, show_default=True, metavar="HZ", help=_A4_HELP),
-        click.option("--compass", "compass_text", metavar="LOWEST-HIGHEST", help=_COMPASS_HELP),
-        click.option("--note", "note_name", metavar="NOTE", help=_NOTE_HELP),
-        click.option("--kind", type=click.Choice(KINDS), default="pass", show_default=True, help=_KIND_HELP),
-    ):
-        command = option(command)
-    return command
+"""Kinds of playing in the published contract."""
+_NOT_YET: Final = frozenset({"staccato", "plucks"})
+"""Kinds that this version refuses."""
+_MOST_STRINGS: Final = 3
 
 
-_KIND_HELP: Final = "What was played: a run over the keyboard or one note. The other two are not in this version yet."
-_NOTE_HELP: Final = "Which note was played, such as A4 or Bb0; with --kind note. Found from the sound when left out."
-_COMPASS_HELP: Final = "Keys the piano has, such as A0-A7. Found from the pass when left out."
-_A4_HELP: Final = "Frequency of A4 the piano is compared with; ISO 16 has 440 Hz."
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """What the command line says about the sound: what was played, and on what."""
+
+    kind: str
+    note: int | None
+    """Key number of the one note."""
+    notes: tuple[int, ...] | None
+    """Key numbers of the notes whose strings were plucked, in order."""
+    n_strings: int | None
+    """Strings of a note."""
+    compass: Compass | None
+    a4_hz: float
 
 
-def check_kind(kind: str, *, note_name: str | None) -> None:
-    """Refuse the kinds that are promised but not built yet, and one note's name for a whole pass.
+def sound_options(command: Callable[..., int]) -> Callable[..., int]:
+    """Add the options that say what was played and on what; the command gets them read, as `asked`."""
 
-    Raises
-    ------
-    InputError
-        For ``staccato`` and ``plucks``, and for a note without kind ``note``.
-    """
-    if kind in {"staccato", "plucks"}:
-        raise InputError(
-            f"--kind {kind} is not in this version yet; it listens to a pass or a note", name="kind", value=kind
+    @functools.wraps(command)
+    def with_asked(
+        *args: Any,
+        kind: str,
+        note_name: str | None,
+        notes_text: str | None,
+        n_strings: int | None,
+        compass_text: str | None,
+        a4_hz: float,
+        **others: Any,
+    ) -> int:
+        _check(kind, note_name=note_name, notes_text=notes_text, n_strings=n_strings)
+        asked = Asked(
+            kind=kind,
+            note=_note(note_name),
+            notes=read_notes(notes_text),
+            n_strings=n_strings,
+            compass=_compass(compass_text),
+            a4_hz=a4_hz,
         )
-    if note_name is not None and kind != "note":
-        raise InputError(
-            f"--note {note_name} says which one note was played; add --kind note, or leave --note out for a pass",
-            name="note",
-            value=note_name,
-        )
+        return command(*args, asked=asked, **others)
+
+    for option in _SOUND_OPTIONS:
+        with_asked = option(with_asked)
+    return with_asked
 
 
 def _read_hz(text: str) -> float:
@@ -65,15 +76,88 @@ def _read_hz(text: str) -> float:
         raise click.BadParameter(f"{text!r} is not a number; {advice}") from None
 
 
-def read_note(note_name: str | None) -> int | None:
-    """Return the key number of a note given on the command line."""
+_KIND_HELP: Final = "What was played: a run over the keyboard or one note. The other two are not in this version yet."
+_NOTE_HELP: Final = "Which note was played, such as A4 or Bb0; with --kind note. Found from the sound when left out."
+_NOTES_HELP: Final = (
+    "Whose strings were plucked, in order, such as F3-C5 or A4,A#4,B4; with --kind plucks. Found from the sound when "
+    "left out."
+)
+_STRINGS_HELP: Final = (
+    "Strings of each note; with --kind plucks. With --kind note: strings that sounded, 1 for one string alone."
+)
+_COMPASS_HELP: Final = "Keys the piano has, such as A0-A7. Found from the pass when left out."
+_A4_HELP: Final = "Frequency of A4 the piano is compared with; ISO 16 has 440 Hz."
+_SOUND_OPTIONS: Final = (
+    click.option("--a4", "a4_hz", type=_read_hz, default=440.0, show_default=True, metavar="HZ", help=_A4_HELP),
+    click.option("--compass", "compass_text", metavar="LOWEST-HIGHEST", help=_COMPASS_HELP),
+    click.option("--strings", "n_strings", type=click.IntRange(1, _MOST_STRINGS), metavar="N", help=_STRINGS_HELP),
+    click.option("--notes", "notes_text", metavar="NOTES", help=_NOTES_HELP),
+    click.option("--note", "note_name", metavar="NOTE", help=_NOTE_HELP),
+    click.option("--kind", type=click.Choice(KINDS), default="pass", show_default=True, help=_KIND_HELP),
+)
+"""The last one is shown first."""
+
+
+def _check(kind: str, *, note_name: str | None, notes_text: str | None, n_strings: int | None) -> None:
+    """Refuse what does not go together, such as one note's name for a whole pass."""
+    if kind in _NOT_YET:
+        known = " or ".join(one for one in KINDS if one not in _NOT_YET)
+        raise InputError(f"--kind {kind} is not in this version yet; it listens to a {known}", name="kind", value=kind)
+    if note_name is not None and kind != "note":
+        advice = "say --notes for plucked strings" if kind == "plucks" else f"leave --note out for a {kind}"
+        raise InputError(
+            f"--note {note_name} says which one note was played; add --kind note, or {advice}",
+            name="note",
+            value=note_name,
+        )
+    if notes_text is not None and kind != "plucks":
+        raise InputError(
+            f"--notes {notes_text} says whose strings were plucked; add --kind plucks, or leave --notes out",
+            name="notes",
+            value=notes_text,
+        )
+    if n_strings is not None and kind not in {"note", "plucks"}:
+        raise InputError(
+            f"--strings {n_strings} goes with --kind note or --kind plucks; leave it out for a {kind}",
+            name="strings",
+            value=n_strings,
+        )
+
+
+def read_notes(text: str | None) -> tuple[int, ...] | None:
+    """Return the key numbers of notes as written on the command line, in their order: names and runs with commas.
+
+    Raises
+    ------
+    InputError
+        If a part is no note and no run, or a note stands there twice.
+
+    Examples
+    --------
+    >>> read_notes("A4, A#4,B4"), read_notes("E4-F#4,A4"), read_notes("C4-A3")
+    ((49, 50, 51), (44, 45, 46, 49), (40, 39, 38, 37))
+    """
+    from strikeline.keyboard import key_from_name
+
+    if text is None:
+        return None
+    keys: list[int] = []
+    for part in re.split(r"[,;]", text):
+        first, *rest = [key_from_name(end) for end in re.split(r"(?<=\d)\s*[-–]\s*", part, maxsplit=1)]
+        last = rest[0] if rest else first
+        keys += range(first, last + 1) if last >= first else range(first, last - 1, -1)
+    if len(set(keys)) < len(keys):
+        raise InputError(f"notes = {text!r} has a note twice; write each once", name="notes", value=text)
+    return tuple(keys)
+
+
+def _note(note_name: str | None) -> int | None:
     from strikeline.keyboard import key_from_name
 
     return None if note_name is None else key_from_name(note_name)
 
 
-def read_compass(compass_text: str | None) -> Compass | None:
-    """Return the compass given on the command line."""
+def _compass(compass_text: str | None) -> Compass | None:
     from strikeline.keyboard import Compass
 
     return None if compass_text is None else Compass.parse(compass_text)

@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from strikeline.cli.listen import keep_partial
-from strikeline.cli.options import check_kind, read_compass, read_note, sound_options
-from strikeline.cli.progress import progress_bar
+from strikeline.cli.listen import hear, keep_partial
+from strikeline.cli.options import Asked, sound_options
 
 if TYPE_CHECKING:
     from strikeline.bootstrap import SheetFiles
@@ -20,28 +19,17 @@ if TYPE_CHECKING:
 @click.option("--out", type=click.Path(path_type=Path), required=True, metavar="DIR", help="Folder for the sheet.")
 @click.option("--title", metavar="TEXT", help="Heading of the sheet; the file's name when left out.")
 @sound_options
-def sheet(
-    file: Path,
-    out: Path,
-    title: str | None,
-    kind: str,
-    note_name: str | None,
-    compass_text: str | None,
-    a4_hz: float,
-) -> int:
+def sheet(file: Path, out: Path, title: str | None, asked: Asked) -> int:
     """Write the condition sheet of FILE: a page, the same as PDF, and the numbers as JSON.
 
     Makes DIR if needed and puts sheet.html, sheet.pdf and listening.json into it.
     """
-    check_kind(kind, note_name=note_name)
-    note, compass = read_note(note_name), read_compass(compass_text)
     from strikeline import bootstrap
     from strikeline.workshop.listening import Interrupted
 
     bootstrap.make_folder(out)
     try:
-        with progress_bar(f"Listening to {file.name or file}") as progress:
-            listening = bootstrap.listen(file, kind=kind, note=note, compass=compass, a4_hz=a4_hz, progress=progress)
+        listening = hear(file, asked)
     except Interrupted as stopped:
         return keep_partial(stopped.so_far, out / "listening.json")
     tell_files(bootstrap.make_sheet(listening, out_dir=out, title=title or file.stem))

@@ -5,13 +5,15 @@ from __future__ import annotations
 import shutil
 import sys
 import textwrap
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 from typing import Final
 
-from strikeline.acoustics.listening import Listening, Note, Recording
-from strikeline.measured import Measured
-from strikeline.reports.figures import ABSENT, key_ranges, number, places_for, with_error
+from strikeline.acoustics.listening import Kind, Listening, Note, Recording
+from strikeline.cli.columns import COLUMNS, Column
+from strikeline.reports.damper_words import dampers_sentence, top_sentence
+from strikeline.reports.figures import ABSENT, key_ranges
+from strikeline.reports.pluck_words import mating_sentence
+from strikeline.reports.unison_words import unisons_sentence
 from strikeline.reports.untold import gather_untold
 
 _NARROWEST_REMARKS: Final = 16
@@ -20,47 +22,6 @@ _NARROWEST_REMARKS: Final = 16
 def terminal_width() -> int | None:
     """Return the width of the terminal that standard output is, or ``None`` when it is a file or a pipe."""
     return shutil.get_terminal_size().columns if sys.stdout.isatty() else None
-
-
-@dataclass(frozen=True, slots=True)
-class _Column:
-    head: str
-    cell: Callable[[Note], str]
-    rank: int
-    """Columns of the highest rank go first when the terminal is narrow; 0 always stays."""
-    left: bool = False
-
-
-def _figure(measured: Measured | None, *, factor: float = 1.0, plus: bool = False) -> str:
-    """Return value ± error with ordinary spaces, as other programs that read the table expect."""
-    return with_error(measured, factor=factor, plus=plus).replace("\N{NO-BREAK SPACE}", " ")
-
-
-def _only_value(measured: Measured | None) -> str:
-    if measured is None:
-        return ABSENT
-    return number(measured.value, places=min(1, places_for(measured.se)))
-
-
-def _remarks(note: Note) -> str:
-    """Return the notices and, in short, which columns could not be told; the knock has none."""
-    unknown = [reason.split(":", 1)[0].strip() for reason in note.cannot_tell if not reason.startswith("knock")]
-    cannot = [f"cannot tell: {', '.join(dict.fromkeys(unknown))}"] if unknown else []
-    return "; ".join([*note.notices, *cannot])
-
-
-_COLUMNS: Final = (
-    _Column("note", lambda note: note.name or "?", 0, left=True),
-    _Column("key", lambda note: ABSENT if note.key is None else str(note.key), 6),
-    _Column("at s", lambda note: f"{note.onset_s:.2f}", 4),
-    _Column("f0 Hz", lambda note: _figure(note.f0_hz), 2),
-    _Column("cents", lambda note: _figure(note.pitch_cents, plus=True), 0),
-    _Column("B ×10⁻⁴", lambda note: _figure(note.inharmonicity_b, factor=1e4), 1),
-    _Column("brightness", lambda note: _figure(note.brightness), 1),
-    _Column("sustain dB/s", lambda note: _only_value(note.sustain_db_per_s), 3),
-    _Column("level dB", lambda note: _only_value(note.level_db), 5),
-    _Column("remarks", _remarks, 0, left=True),
-)
 
 
 def listening_table(listening: Listening, *, width: int | None) -> str:
@@ -74,12 +35,13 @@ def listening_table(listening: Listening, *, width: int | None) -> str:
         Columns of the terminal: narrow ones lose the least needed columns, which is said below the table. ``None``
         prints everything in full.
     """
-    columns, dropped = _fitting(listening.notes, width)
+    columns, dropped = _fitting(_offered(listening), listening.notes, width)
     bodies = [_aligned([column.cell(note) for note in listening.notes]) for column in columns]
     rows = [[column.head for column in columns], *(list(cells) for cells in zip(*bodies, strict=True))]
     widths = [max(len(row[i]) for row in rows) for i in range(len(columns))]
     lines = [_line(row, columns, widths, width) for row in rows]
-    parts = [_heading(listening), "", *lines, "", _wrapped(_legend(listening.recording), width)]
+    parts = [_heading(listening), "", *lines, ""]
+    parts += [_wrapped(text, width) for text in (*_summary(listening), _legend(listening.recording))]
     if dropped:
         names = ", ".join(column.head for column in dropped)
         parts.append(_wrapped(f"Left out for want of room: {names}; a wider terminal or --json has them.", width))
@@ -96,9 +58,18 @@ def _aligned(cells: list[str]) -> list[str]:
     return [cell + " " * (longest - len(error)) if error else cell for cell, error in zip(cells, errors, strict=True)]
 
 
-def _fitting(notes: Sequence[Note], width: int | None) -> tuple[list[_Column], list[_Column]]:
+def _offered(listening: Listening) -> list[Column]:
+    """Return the columns of this kind of playing, without those that no note fills and nobody misses."""
+    columns = COLUMNS[listening.recording.kind]
+    empty = {"", ABSENT}
+    return [
+        one for one in columns if not (one.is_optional and all(one.cell(note) in empty for note in listening.notes))
+    ]
+
+
+def _fitting(offered: Sequence[Column], notes: Sequence[Note], width: int | None) -> tuple[list[Column], list[Column]]:
     """Return the columns that fit into `width`, and those that had to go."""
-    columns, dropped = list(_COLUMNS), list[_Column]()
+    columns, dropped = list(offered), list[Column]()
 
     def needed() -> int:
         sizes = [
@@ -114,7 +85,7 @@ def _fitting(notes: Sequence[Note], width: int | None) -> tuple[list[_Column], l
     return columns, dropped
 
 
-def _line(cells: Sequence[str], columns: Sequence[_Column], widths: Sequence[int], width: int | None) -> str:
+def _line(cells: Sequence[str], columns: Sequence[Column], widths: Sequence[int], width: int | None) -> str:
     padded = [
         cell.ljust(size) if column.left else cell.rjust(size)
         for cell, column, size in zip(cells, columns, widths, strict=True)
@@ -135,11 +106,37 @@ def _heading(listening: Listening) -> str:
     return ("PARTIAL RESULT. " if recording.is_partial else "") + "; ".join(words)
 
 
+def _summary(listening: Listening) -> list[str]:
+    """Return the one or two sentences that a listening was made for."""
+    kind = listening.recording.kind
+    if kind is Kind.STACCATO:
+        found = [dampers_sentence(listening), top_sentence(listening)]
+    elif kind is Kind.PLUCKS:
+        found = [mating_sentence(listening)]
+    else:
+        found = [unisons_sentence(listening)]
+    return [_plain(text) for text in found if text]
+
+
+def _plain(text: str) -> str:
+    return text.replace("\N{NO-BREAK SPACE}", " ").replace("♯", "#")
+
+
 def _legend(recording: Recording) -> str:
-    return (
-        f"± holds the truth in 95 cases of 100; {ABSENT} cannot be told. cents: the first partial, f0·√(1+B), against "
-        f"equal temperament at A4 = {recording.reference_a4_hz:g} Hz."
-    )
+    return _LEGENDS[recording.kind].format(a4_hz=recording.reference_a4_hz)
+
+
+_ERRORS: Final = f"± holds the truth in 95 cases of 100; {ABSENT} cannot be told."
+_STRUCK: Final = (
+    f"{_ERRORS} cents: the first partial, f0·√(1+B), against equal temperament at A4 = {{a4_hz:g}} Hz. unison: beats "
+    "per second in the loudest partial that beats."
+)
+_LEGENDS: Final = {
+    Kind.PASS: _STRUCK,
+    Kind.NOTE: _STRUCK,
+    Kind.STACCATO: f"{_ERRORS} lands: after the blow. T60: the time in which the damped note would fall by 60 dB.",
+    Kind.PLUCKS: "Strings left to right, as one stands in front of them. open: the hammer misses it, it rings on.",
+}
 
 
 def _list(title: str, items: list[str], width: int | None) -> list[str]:

@@ -1,0 +1,85 @@
+"""Strings plucked against the hammer in words, the same in the table, on the page and in print."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from strikeline.acoustics.evenness import Sureness
+from strikeline.acoustics.listening import Listening
+from strikeline.acoustics.pluck_result import Pluck, StringPlace
+from strikeline.reports.figures import ABSENT, count, listed, note_name
+
+COLUMNS: Final = (StringPlace.LEFT, StringPlace.MIDDLE, StringPlace.RIGHT)
+"""Strings as one stands in front of them; the only string of a note stands in the middle."""
+
+
+def sureness_of(pluck: Pluck) -> Sureness | None:
+    """Return how sure it is whether the felt touches a string, ``None`` where it cannot be told."""
+    return None if pluck.is_touched is None else Sureness.of(1.0 - pluck.confidence)
+
+
+def pluck_word(pluck: Pluck | None) -> str:
+    """Return touched or open, or why neither."""
+    if pluck is None:
+        return ABSENT
+    if pluck.is_touched is None:
+        return "not plucked" if pluck.at_s is None else "cannot tell"
+    return "touched" if pluck.is_touched else "open"
+
+
+def pluck_words(pluck: Pluck | None) -> str:
+    """Return touched or open with how sure that is, such as *open (very sure)*."""
+    sure = None if pluck is None else sureness_of(pluck)
+    return pluck_word(pluck) if sure is None else f"{pluck_word(pluck)} ({sure})"
+
+
+def sure_words(plucks: tuple[Pluck, ...] | None) -> str:
+    """Return how sure the strings of one note are: one word if all are alike, else one for each, left to right."""
+    words = [str(sureness_of(pluck) or ABSENT) for pluck in plucks or ()]
+    told = [word for word in words if word != ABSENT]
+    return (told[0] if len(set(words)) == 1 else ", ".join(words)) if told else ""
+
+
+def pluck_at(plucks: tuple[Pluck, ...] | None, place: StringPlace) -> Pluck | None:
+    """Return the pluck of one string; the only string of a note stands in the middle."""
+    for pluck in plucks or ():
+        if pluck.string is place or (place is StringPlace.MIDDLE and pluck.string is StringPlace.ONLY):
+            return pluck
+    return None
+
+
+def open_by_key(listening: Listening) -> dict[int, tuple[Pluck, ...]]:
+    """Return the strings that the felt misses, left to right, of every note that has any."""
+    found = {}
+    for key, note in listening.best_by_key().items():
+        missed = tuple(pluck for pluck in note.plucks or () if pluck.is_touched is False)
+        if missed:
+            found[key] = missed
+    return found
+
+
+def mating_sentence(listening: Listening) -> str:
+    """Return which strings the hammers miss, and what that says of the mating."""
+    plucks = [pluck for note in listening.best_by_key().values() for pluck in note.plucks or ()]
+    told = [pluck for pluck in plucks if pluck.is_touched is not None]
+    if not told:
+        return "Of no string could it be told whether the hammer touches it."
+    missed = open_by_key(listening)
+    n_open = sum(len(strings) for strings in missed.values())
+    unsure = len(plucks) - len(told)
+    tail = f" {count(unsure, 'string').capitalize()} could not be told." if unsure else ""
+    if not missed:
+        whole = (
+            f"All {count(len(told), 'string')}"
+            if not unsure
+            else f"All {count(len(told), 'string')} that could be told"
+        )
+        verdict = "" if unsure else ": mated, as far as this test hears"
+        return f"{whole} are touched{verdict}.{tail}"
+    named = listed([f"{note_name(key)} {_places(strings)}" for key, strings in missed.items()])
+    return f"Open {'string' if n_open == 1 else 'strings'}: {named}: not yet mated.{tail}"
+
+
+def _places(strings: tuple[Pluck, ...]) -> str:
+    places = [pluck.string for pluck in strings]
+    return "" if places == [StringPlace.ONLY] else listed([place.value for place in places])

@@ -1,0 +1,109 @@
+"""Unisons in words, the same in the table, on the page and in print; never told apart by colour alone."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Final
+
+from strikeline.acoustics.listening import Listening, Note
+from strikeline.acoustics.unison_result import Beat, Unison, UnisonVerdict
+from strikeline.reports.figures import NO_BREAK, count, key_ranges, listed, note_name, with_error
+
+UNISON_WORDS: Final = {
+    UnisonVerdict.LOCKED: "no beat",
+    UnisonVerdict.UNEVEN: "uneven",
+    UnisonVerdict.BEATING: "beating",
+    UnisonVerdict.CANNOT_TELL: "cannot tell",
+}
+FALSE_BEAT: Final = "false beat"
+
+
+def strongest_beat(unison: Unison) -> Beat | None:
+    """Return the beat in the loudest partial that beats, ``None`` if none does."""
+    return unison.beats[0] if unison.beats else None
+
+
+def unison_word(unison: Unison | None) -> str:
+    """Return the verdict in a word or two; empty without a unison."""
+    if unison is None:
+        return ""
+    return FALSE_BEAT if unison.is_false_beat else UNISON_WORDS[unison.verdict]
+
+
+def unison_words(unison: Unison | None) -> str:
+    """Return the verdict with the beat that is heard most, such as *beating 0.41 ± 0.02 /s*."""
+    beat = None if unison is None or unison.verdict is not UnisonVerdict.BEATING else strongest_beat(unison)
+    return unison_word(unison) if beat is None else f"{unison_word(unison)} {rate_words(beat)}"
+
+
+def rate_words(beat: Beat) -> str:
+    """Return the rate of a beat, per second."""
+    return f"{with_error(beat.rate_hz, max_places=2)}{NO_BREAK}/s"
+
+
+def notes_by_verdict(listening: Listening) -> dict[UnisonVerdict, dict[int, Unison]]:
+    """Return the unisons of all keys under each verdict, in ascending order of keys."""
+    found: dict[UnisonVerdict, dict[int, Unison]] = {verdict: {} for verdict in UnisonVerdict}
+    for key, note in listening.best_by_key().items():
+        if note.unison is not None:
+            found[note.unison.verdict][key] = note.unison
+    return found
+
+
+def unisons_sentence(listening: Listening) -> str | None:
+    """Return how many unisons beat and which beats most, ``None`` where no unison was judged."""
+    found = notes_by_verdict(listening)
+    beating, uneven = found[UnisonVerdict.BEATING], found[UnisonVerdict.UNEVEN]
+    n_told = sum(len(unisons) for verdict, unisons in found.items() if verdict is not UnisonVerdict.CANNOT_TELL)
+    if n_told == 0:
+        return None
+    if n_told == 1 and len(listening.best_by_key()) == 1:
+        return _one_note_sentence(listening)
+    if not beating:
+        text = f"No note beats among {count(n_told, 'note')} whose unison could be told"
+        return f"{text}; {uneven_words(uneven)}." if uneven else f"{text}."
+    verb = "beats" if len(beating) == 1 else "beat"
+    text = f"{count(len(beating), 'note').capitalize()} of {n_told} {verb}: {fastest_words(beating)}"
+    return f"{text}; {uneven_words(uneven)}." if uneven else f"{text}."
+
+
+def fastest_words(beating: dict[int, Unison]) -> str:
+    """Return which notes beat: a few by name, of many the fastest."""
+    rates = {key: beat.rate_hz.value for key, unison in beating.items() if (beat := strongest_beat(unison)) is not None}
+    fastest = sorted(rates, key=lambda key: -rates[key])[:3]
+    named = [f"{note_name(key)} {_rate_only(rates[key])}" for key in fastest]
+    if not named:
+        return key_ranges(beating)
+    return listed(named) if len(beating) <= len(named) else f"fastest {listed(named)}"
+
+
+def uneven_words(uneven: Iterable[int]) -> str:
+    """Return which notes are uneven without a whole beat."""
+    keys = list(uneven)
+    if len(keys) > 6:
+        return f"{count(len(keys), 'other')} are uneven without a whole beat"
+    return f"{key_ranges(keys)} {'is' if len(keys) == 1 else 'are'} uneven without a whole beat"
+
+
+def _rate_only(rate_hz: float) -> str:
+    return f"{rate_hz:.1f}{NO_BREAK}/s" if rate_hz >= 1.0 else f"{rate_hz:.2f}{NO_BREAK}/s"
+
+
+def _one_note_sentence(listening: Listening) -> str:
+    ((key, note),) = listening.best_by_key().items()
+    return f"{note_name(key)}: {note_sentence(note)}"
+
+
+def note_sentence(note: Note) -> str:
+    """Return what is told of the unison of one note, as a sentence without its name."""
+    unison = note.unison
+    if unison is None or unison.verdict is UnisonVerdict.CANNOT_TELL:
+        return "its unison could not be told."
+    beat = strongest_beat(unison)
+    if unison.is_false_beat and beat is not None:
+        return f"one string alone beats with itself at {rate_words(beat)} in partial {beat.partial}: a false beat."
+    if unison.verdict is UnisonVerdict.BEATING and beat is not None:
+        return f"it beats at {rate_words(beat)} in partial {beat.partial}."
+    if unison.verdict is UnisonVerdict.UNEVEN:
+        return "no whole beat, but its strings work against each other."
+    return "no beat is heard."
