@@ -37,6 +37,8 @@ _FLOOR_FACTOR: Final = 8.0
 _SILENCE_POWER: Final = 1e-13
 """Floor of a band's power re full scale, well below the rounding noise of 16-bit sound (about -98 dB in all)."""
 _RISE_CAP_DB: Final = 13.0
+FEW_BANDS: Final = 5
+"""A treble string plucked softly raises no more bands than its partials fill."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -44,6 +46,7 @@ class RiseBlock:
     """What the detector saw in one block of frames."""
 
     rise_db: NDArray[np.float32]  # shape (BLOCK_FRAMES,), mean rise over the bands
+    few_rise_db: NDArray[np.float32]  # shape (BLOCK_FRAMES,), mean rise over the `FEW_BANDS` that rise most
     level_db: NDArray[np.float32]  # shape (BLOCK_FRAMES,), level of all bands together
     above_floor_db: NDArray[np.float32]  # shape (BLOCK_FRAMES // 8,), highest band above its noise floor per 80 ms
     steady_power: float  # power of what has been there all the time, re full scale
@@ -107,13 +110,14 @@ class RiseMeter:
         level = np.concatenate([self._tail, energy]) + np.float32(_FLOOR_FACTOR) * floor
         self._tail = energy[-_LOOKBACK:]
         before = np.maximum(np.maximum(level[2:-2], level[1:-3]), level[:-4])
-        rise = 10.0 * np.log10(level[4:] / before)
+        rise = np.clip(10.0 * np.log10(level[4:] / before), 0.0, _RISE_CAP_DB)
         is_first = len(self._minima) == 1 and not self._has_begun
         self._has_begun = True
         above = 10.0 * np.log10(grouped / floor + np.float32(1e-9)).max(axis=1)
         return RiseBlock(
             level_db=10.0 * np.log10(energy.sum(axis=1) + np.float32(_SILENCE_POWER)),
-            rise_db=np.clip(rise, 0.0, _RISE_CAP_DB).mean(axis=1),
+            rise_db=rise.mean(axis=1),
+            few_rise_db=np.partition(rise, -FEW_BANDS, axis=1)[:, -FEW_BANDS:].mean(axis=1),
             above_floor_db=above,
             steady_power=float(floor.sum()),
             starts_in_sound=is_first and _falls(grouped),

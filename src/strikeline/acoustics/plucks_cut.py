@@ -1,0 +1,180 @@
+"""A plucked section cut into its sounds: every moment at which something began, with the sound around it.
+
+A string under felt is over in a tenth of a second and, beside an open string that still rings, hardly louder than it.
+So every rise of a few bands counts, and whether it was a pluck is decided later, from all of them together
+(`strikeline.acoustics.plucks_sequence`).
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from strikeline.acoustics.onsets import REFINE_AFTER_S, RiseMeter, refine_onset
+from strikeline.acoustics.strikes import Strike
+
+PRE_S: Final = 0.35
+"""Sound kept before the onset: what rings there is foreseen into the time after it."""
+LONGEST_S: Final = 1.2
+_GUARD_S: Final = 0.004
+"""A sound ends this long before the next one begins."""
+_RISE_DB: Final = 4.0
+"""Mean rise of the bands that rise most. Between the plucks of generated sections it is below 2.8 dB in 99 of 100
+frames that hold neither pluck nor action; of 170 plucks the least had 5.6."""
+_SPAN_FRAMES: Final = 6
+"""A rise is the highest within 60 ms either side."""
+_CONTEXT: Final = 16
+_KEPT_S: Final = 1.0
+_MEAN_SHARE: Final = 0.3
+"""Where the few bands are all at the greatest rise that is told, the mean over all bands decides."""
+
+
+class PluckCutter:
+    """Cut a stream of mono sound into sounds that begin.
+
+    The result does not depend on the size of the blocks fed. About 3 s of sound are held.
+
+    Parameters
+    ----------
+    sample_rate_hz : float
+        4000 to 400 000 Hz.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> cutter = PluckCutter(sample_rate_hz=8000.0)
+    >>> time_s = np.arange(8000, dtype=np.float32) / 8000
+    >>> pluck = np.sin(2 * np.pi * 440 * time_s) * np.exp(-30 * time_s)
+    >>> sounds = cutter.feed(np.concatenate([np.zeros(4000), pluck]).astype(np.float32)) + cutter.finish()
+    >>> [round(sound.onset_s, 2) for sound in sounds]
+    [0.5]
+    """
+
+    def __init__(self, *, sample_rate_hz: float) -> None:
+        self._meter = RiseMeter(sample_rate_hz=sample_rate_hz)
+        self._rate = sample_rate_hz
+        self._origin = -self._meter.frame_samples
+        self._held = np.zeros(self._meter.frame_samples, dtype=np.float32)
+        self._held_from = self._origin
+        self._waiting: list[NDArray[np.float32]] = []
+        self._n_waiting = 0
+        self._n_blocks = 0
+        self._rise = np.zeros(_CONTEXT, dtype=np.float32)
+        self._rise_from = -_CONTEXT
+        self._open_onset: int | None = None
+        self._is_untouched = True
+        self._is_finished = False
+
+    def feed(self, samples: NDArray[np.float32]) -> list[Strike]:
+        """Take the next samples, shape (n,), and return the sounds that became complete."""
+        if samples.size and self._is_untouched:
+            self._held[:] = samples[0]  # a constant offset must not look like a beginning
+            self._is_untouched = False
+        self._waiting.append(np.asarray(samples, dtype=np.float32))
+        self._n_waiting += samples.size
+        done: list[Strike] = []
+        if self._block_start + self._meter.block_samples > self._held_to + self._n_waiting:
+            return done
+        self._take_in()
+        while self._block_start + self._meter.block_samples <= self._held_to:
+            done += self._take_block()
+        return done
+
+    def finish(self) -> list[Strike]:
+        """Return the sounds still open at the end of the recording."""
+        if self._is_finished:
+            return []
+        self._is_finished = True
+        self._take_in()
+        end = self._held_to
+        n_more = 2 + (end - self._block_start) // self._meter.stride_samples
+        missing = self._block_start + n_more * self._meter.stride_samples + self._meter.frame_samples - end
+        self._held = np.concatenate([self._held, np.zeros(missing, dtype=np.float32)])
+        done: list[Strike] = []
+        for _ in range(n_more):
+            done += self._take_block(end=end)
+        if self._open_onset is not None:
+            done.append(self._close(end))
+        return done
+
+    def _take_in(self) -> None:
+        """Join what was fed to what is held."""
+        self._held = np.concatenate([self._held, *self._waiting])
+        self._waiting, self._n_waiting = [], 0
+
+    @property
+    def _block_start(self) -> int:
+        return self._origin + self._n_blocks * self._meter.stride_samples
+
+    @property
+    def _held_to(self) -> int:
+        return self._held_from + self._held.size
+
+    def _take_block(self, *, end: int | None = None) -> list[Strike]:
+        """Run the meter over the next block and act on the rises that have all their surroundings."""
+        low = self._block_start - self._held_from
+        n_heard = self._meter.block_samples if end is None else min(end - self._block_start, self._meter.block_samples)
+        block = self._meter.measure(self._held[low : low + self._meter.block_samples], n_heard=n_heard)
+        self._n_blocks += 1
+        self._rise = np.concatenate([self._rise, block.few_rise_db + np.float32(_MEAN_SHARE) * block.rise_db])
+        done: list[Strike] = []
+        for frame in _pick(self._rise):
+            done += self._begin(int(frame) + self._rise_from, end=end)
+        seen = self._rise.size - 2 * _CONTEXT
+        self._rise, self._rise_from = self._rise[seen:], self._rise_from + seen
+        settled = self._block_start - round((_CONTEXT * 0.01 + REFINE_AFTER_S) * self._rate)
+        if self._open_onset is not None and settled - self._open_onset >= LONGEST_S * self._rate:
+            done.append(self._close(self._open_onset + round(LONGEST_S * self._rate)))
+        self._forget()
+        return done
+
+    def _begin(self, frame: int, *, end: int | None) -> list[Strike]:
+        """Close the open sound and open the next."""
+        at = self._origin + frame * self._meter.hop_samples + self._meter.frame_samples // 2
+        if end is not None and at >= end:
+            return []
+        low = max(0, at - self._held_from - round(0.3 * self._rate))
+        around = self._held[low : at - self._held_from + round(0.25 * self._rate)]
+        onset = refine_onset(around, sample_rate_hz=self._rate, at=at - self._held_from - low) + low + self._held_from
+        onset = max(onset, 0)
+        done: list[Strike] = []
+        if self._open_onset is not None:
+            if onset - self._open_onset < round(0.03 * self._rate):
+                return []
+            done.append(self._close(onset - round(_GUARD_S * self._rate)))
+        self._open_onset = onset
+        return done
+
+    def _close(self, end: int) -> Strike:
+        onset = self._open_onset
+        if onset is None:
+            raise RuntimeError("no sound is open")
+        self._open_onset = None
+        start = max(onset - round(PRE_S * self._rate), self._held_from, 0)
+        stop = max(min(end, onset + round(LONGEST_S * self._rate)), onset + 1)
+        return Strike(
+            samples=self._held[start - self._held_from : stop - self._held_from].copy(),
+            sample_rate_hz=self._rate,
+            onset_sample=onset - start,
+            start_s=start / self._rate,
+        )
+
+    def _forget(self) -> None:
+        """Drop sound that nothing can need any more."""
+        keep_from = self._block_start - round(_KEPT_S * self._rate)
+        if self._open_onset is not None:
+            keep_from = min(keep_from, self._open_onset - round(PRE_S * self._rate))
+        drop = keep_from - self._held_from
+        if drop > 0:
+            self._held = self._held[drop:].copy()
+            self._held_from = keep_from
+
+
+def _pick(rise_db: NDArray[np.float32]) -> NDArray[np.int64]:
+    """Return the frames that rise by enough and by more than any within 60 ms; the ends are context only."""
+    inner = np.arange(_CONTEXT, rise_db.size - _CONTEXT)
+    wide = np.lib.stride_tricks.sliding_window_view(rise_db, 2 * _SPAN_FRAMES + 1)
+    top = wide[inner - _SPAN_FRAMES].argmax(axis=1) == _SPAN_FRAMES
+    return np.asarray(inner[top & (rise_db[inner] > _RISE_DB)])
