@@ -68,6 +68,11 @@ def estimate_brightness(f_hz: Real, amplitude: Real, amplitude_se: Real, *, key:
     return Measured(12.0 * float(np.log2(centroid_hz / reference_centroid_hz(key))), float(se))
 
 
+def semitones_per_db(key: int) -> float:
+    """Return how much brighter a blow one decibel louder sounds at a key."""
+    return float(np.interp(key, _KEYS, _SEMITONES_PER_DB))
+
+
 def levelled(brightness: Measured, *, key: int, louder_db: float) -> Measured:
     """Return the brightness the note would have had if struck like its neighbours.
 
@@ -80,7 +85,7 @@ def levelled(brightness: Measured, *, key: int, louder_db: float) -> Measured:
     louder_db : float
         Level of the note above the smooth level of its neighbours.
     """
-    slope = float(np.interp(key, _KEYS, _SEMITONES_PER_DB))
+    slope = semitones_per_db(key)
     slope_se = min(_SEMITONES_PER_DB_SE, slope)
     return Measured(brightness.value - slope * louder_db, float(np.hypot(brightness.se, slope_se * louder_db)))
 
