@@ -66,6 +66,9 @@ class ModeFit:
     """Shape (k, n_modes): standard deviation of the real part, and equally of the imaginary part, per second."""
     amplitude_rel_sd: Real
     """Shape (k, n_modes): standard deviation of ``abs(amplitude)`` relative to itself."""
+    covariance: Complex
+    """Shape (k, 2·n_modes, 2·n_modes): of `amplitude` and then `exponent`; the real part of each error, and equally its
+    imaginary part, has the variance on the diagonal. The variance of Re Σ v·error is v·C·vᴴ."""
     gram: Complex
     """Shape (k, n_modes, n_modes): inner products of the unit modes over the time heard."""
     residual: Real
@@ -247,6 +250,7 @@ def _finished(bands: Bands, fit: _Projection) -> ModeFit:
         onset_together_sd=np.sqrt(np.maximum(of_sum, 0.0)),
         exponent_sd=np.sqrt(variance[:, n_modes:]),
         amplitude_rel_sd=np.sqrt(variance[:, :n_modes]) / np.maximum(np.abs(fit.amplitude), 1e-100),
+        covariance=covariance,
         gram=fit.gram,
         residual=fit.cost,
         energy=np.sum(np.abs(bands.signal) ** 2, axis=1),

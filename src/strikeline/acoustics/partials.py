@@ -55,10 +55,14 @@ class MeasuredPartials:
     bands: Bands
     """The bands that `single` and `double` were fitted to."""
 
+    def chosen(self) -> tuple[tuple[ModeFit, NDArray[np.bool_]], ...]:
+        """Return each fit with the partials, shape (k,), that it was chosen for; every partial is in one of them."""
+        return (self.single, ~self.is_double), (self.double, self.is_double)
+
     def sounding_modes(self) -> tuple[Complex, Complex]:
         """Return exponents, per second with the whole frequency, and onset amplitudes of all modes, shape (j,)."""
         poles, amplitudes = [], []
-        for fit, rows in ((self.single, ~self.is_double), (self.double, self.is_double)):
+        for fit, rows in self.chosen():
             poles.append((fit.exponent[rows] + 2j * np.pi * self.bands.centre_hz[rows, None]).ravel())
             amplitudes.append(fit.onset[rows].ravel())
         return np.concatenate(poles), np.concatenate(amplitudes)
