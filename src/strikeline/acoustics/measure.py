@@ -18,6 +18,8 @@ from strikeline.acoustics.partials import MeasuredPartials, measure_partials
 from strikeline.acoustics.release import find_release
 from strikeline.acoustics.strikes import Strike
 from strikeline.acoustics.tracking import PartialTrack, track_partials
+from strikeline.acoustics.unison import judge_unison
+from strikeline.acoustics.unison_modes import PartialModes, modes_of, resolve_modes
 from strikeline.errors import InputError
 from strikeline.keyboard import equal_tempered_hz
 from strikeline.measured import Measured
@@ -76,7 +78,7 @@ class _Colour:
     reasons: tuple[str, ...] = ()
 
 
-def measure_strike(strike: Strike, *, key: int, f0_start_hz: float, a4_hz: float) -> Note:
+def measure_strike(strike: Strike, *, key: int, f0_start_hz: float, a4_hz: float, n_strings: int | None = None) -> Note:
     """Measure one struck note whose key is known.
 
     Parameters
@@ -89,6 +91,8 @@ def measure_strike(strike: Strike, *, key: int, f0_start_hz: float, a4_hz: float
         f0 to within about 20 cents.
     a4_hz : float
         Reference for ``cents_from_et`` and ``pitch_cents``, hertz.
+    n_strings : int or None
+        How many strings sound, if that is known: 1, 2 or 3.
 
     Returns
     -------
@@ -128,18 +132,27 @@ def measure_strike(strike: Strike, *, key: int, f0_start_hz: float, a4_hz: float
     clear = found.signal_to_noise_db > _CLEAR_DB
     pitch = _estimate_pitch(found, clear, track, key)
     colour = _estimate_colour(spectrum, before, found, clear, key=key, law_hz=_law_hz(track, highest_hz))
+    modes = resolve_modes(found, clear)
+    unison, untold = judge_unison(
+        tuple(modes.values()),
+        heard_s=spectrum.duration_s,
+        f0_hz=pitch.f0_hz,
+        inharmonicity_b=pitch.inharmonicity_b,
+        n_strings=n_strings,
+    )
     return replace(
         note,
         f0_hz=pitch.f0_hz,
         inharmonicity_b=pitch.inharmonicity_b,
         cents_from_et=_cents_from_et(pitch.f0_hz, key, a4_hz),
         pitch_cents=_cents_from_et(pitch.first_partial_hz, key, a4_hz),
-        partials=_partials(found, clear, pitch.law),
+        partials=_partials(found, clear, pitch.law, modes),
         brightness=colour.brightness,
         level_db=level,
         knock_db=colour.knock_db,
         sustain_db_per_s=colour.sustain_db_per_s,
-        cannot_tell=(*reasons, *pitch.reasons, *colour.reasons),
+        unison=unison,
+        cannot_tell=(*reasons, *pitch.reasons, *colour.reasons, *untold),
     )
 
 
@@ -289,7 +302,9 @@ def _cents_from_et(frequency_hz: Measured | None, key: int, a4_hz: float) -> Mea
     return Measured(cents, cents_se(frequency_hz.value, frequency_hz.se))
 
 
-def _partials(found: MeasuredPartials, clear: NDArray[np.bool_], law: LawFit | None) -> tuple[Partial, ...]:
+def _partials(
+    found: MeasuredPartials, clear: NDArray[np.bool_], law: LawFit | None, modes: dict[int, PartialModes]
+) -> tuple[Partial, ...]:
     decays = estimate_decays(found)
     in_law = np.zeros(found.partial.size, dtype=bool)
     law_cents: dict[int, float] = {}
@@ -302,7 +317,7 @@ def _partials(found: MeasuredPartials, clear: NDArray[np.bool_], law: LawFit | N
             f_hz=Measured(float(found.f_hz[row]), float(found.se_hz[row])),
             level_db=Measured(float(found.level_db[row]), float(found.level_se_db[row])),
             decay_db_per_s=decays[row],
-            modes=_modes(found, int(row)),
+            modes=_modes(modes.get(int(row)) or modes_of(found, int(row))),
             law_cents=law_cents.get(int(row)),
             in_law=bool(in_law[row]),
         )
@@ -310,15 +325,16 @@ def _partials(found: MeasuredPartials, clear: NDArray[np.bool_], law: LawFit | N
     )
 
 
-def _modes(found: MeasuredPartials, row: int) -> tuple[Mode, ...]:
-    fit = found.double if found.is_double[row] else found.single
-    centre_hz = float(found.bands.centre_hz[row])
-    modes = [
+def _modes(modes: PartialModes) -> tuple[Mode, ...]:
+    """Return the modes of a partial, loudest first."""
+    loudest = np.argsort(-np.abs(modes.onset), kind="stable")
+    return tuple(
         Mode(
-            f_hz=Measured(centre_hz + float(exponent.imag) / (2 * np.pi), float(sd) / (2 * np.pi)),
-            decay_db_per_s=Measured(-DB_PER_NEPER * float(exponent.real), DB_PER_NEPER * float(sd)),
-            level_db=20.0 * float(np.log10(max(amplitude, 1e-15))),
+            f_hz=Measured(float(pole.imag) / (2 * np.pi), float(sd) / (2 * np.pi)),
+            decay_db_per_s=Measured(-DB_PER_NEPER * float(pole.real), DB_PER_NEPER * float(sd)),
+            level_db=20.0 * float(np.log10(max(abs(onset), 1e-15))),
         )
-        for exponent, sd, amplitude in zip(fit.exponent[row], fit.exponent_sd[row], np.abs(fit.onset[row]), strict=True)
-    ]
-    return tuple(sorted(modes, key=lambda mode: -mode.level_db))
+        for pole, sd, onset in zip(
+            modes.pole_per_s[loudest], modes.pole_sd_per_s[loudest], modes.onset[loudest], strict=True
+        )
+    )

@@ -76,6 +76,11 @@ def resolve_modes(found: MeasuredPartials, clear: NDArray[np.bool_]) -> dict[int
     return resolved
 
 
+def modes_of(found: MeasuredPartials, row: int) -> PartialModes:
+    """Return the one or two modes that `found` has of a partial."""
+    return _modes(found, row, found.double if found.is_double[row] else found.single, row)
+
+
 def _strong(found: MeasuredPartials, clear: NDArray[np.bool_]) -> NDArray[np.int64]:
     """Return the rows of the partials that are worth resolving, ascending."""
     if found.bands.is_cut_short:

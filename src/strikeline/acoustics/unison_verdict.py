@@ -14,7 +14,6 @@ from itertools import combinations
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from strikeline.acoustics.unison_modes import PartialModes
 from strikeline.acoustics.unison_result import Beat, UnisonVerdict

@@ -53,6 +53,7 @@ def listen(
     compass: Compass | None,
     a4_hz: float,
     analyser: str,
+    n_strings: int | None = None,
     progress: Progress | None = None,
 ) -> Listening:
     """Listen to a recorded sound and measure every note in it.
@@ -74,6 +75,8 @@ def listen(
         Frequency of A4 that the instrument is compared with, 380 to 480 Hz; ISO 16 has 440.
     analyser : str
         Version of the program, kept with the result.
+    n_strings : int or None
+        How many strings of the one note sound, 1 to 3, if that is known; only for `Kind.NOTE`.
     progress : callable, optional
         Called as ``progress(fraction, words)`` while the listening goes on.
 
@@ -91,8 +94,10 @@ def listen(
     Interrupted
         If the user stops it; what was found so far is kept in the exception.
     """
-    _check(kind=kind, note=note, a4_hz=a4_hz)
-    task = _Task(source=source, kind=kind, note=note, compass=compass, a4_hz=a4_hz, analyser=analyser)
+    _check(kind=kind, note=note, a4_hz=a4_hz, n_strings=n_strings)
+    task = _Task(
+        source=source, kind=kind, note=note, compass=compass, a4_hz=a4_hz, analyser=analyser, n_strings=n_strings
+    )
     heard, measured, steps = Heard(), dict[int, Note](), Steps(progress)
     try:
         with ExitStack() as stack:
@@ -111,11 +116,15 @@ def _is_long(source: SoundSource) -> bool:
     return source.duration_s is None or source.duration_s >= _LONG_S
 
 
-def _check(*, kind: Kind, note: int | None, a4_hz: float) -> None:
+def _check(*, kind: Kind, note: int | None, a4_hz: float, n_strings: int | None) -> None:
     if note is not None and kind is not Kind.NOTE:
         raise InputError(
             "a note was given, but a pass has many; leave it out, or say that the kind is note", name="note"
         )
+    if n_strings is not None and kind is not Kind.NOTE:
+        raise InputError("a number of strings was given, but a pass has many notes; leave it out", name="n_strings")
+    if n_strings not in {None, 1, 2, 3}:
+        raise InputError.of("n_strings", n_strings, "1, 2 or 3")
     low, high = _A4_RANGE_HZ
     if not low <= a4_hz <= high:
         raise InputError.of("a4_hz", a4_hz, f"{low:.0f} to {high:.0f} Hz", advice="440 is usual")
@@ -131,6 +140,7 @@ class _Task:
     compass: Compass | None
     a4_hz: float
     analyser: str
+    n_strings: int | None
 
     def name(self, heard: Heard) -> Naming:
         """Name the strikes heard so far."""
@@ -154,7 +164,10 @@ class _Task:
             for number, strike in enumerate(strikes):
                 key, f0_hz = naming.keys[number], naming.f0_hz[number]
                 if key is not None and f0_hz is not None:
-                    bench.take(number, partial(_measure, strike, key=key, f0_start_hz=f0_hz, a4_hz=self.a4_hz))
+                    measure = partial(
+                        _measure, strike, key=key, f0_start_hz=f0_hz, a4_hz=self.a4_hz, n_strings=self.n_strings
+                    )
+                    bench.take(number, measure)
 
     def so_far(self, heard: Heard, measured: dict[int, Note]) -> Listening | None:
         """Return what an interrupted listening has found."""
@@ -201,10 +214,10 @@ class _Task:
         return Listening(recording=recording, notes=notes)
 
 
-def _measure(strike: Strike, *, key: int, f0_start_hz: float, a4_hz: float) -> Note:
+def _measure(strike: Strike, *, key: int, f0_start_hz: float, a4_hz: float, n_strings: int | None) -> Note:
     """Measure one strike; one that cannot be measured is still a note, with the reason."""
     try:
-        return measure_strike(strike, key=key, f0_start_hz=f0_start_hz, a4_hz=a4_hz)
+        return measure_strike(strike, key=key, f0_start_hz=f0_start_hz, a4_hz=a4_hz, n_strings=n_strings)
     except SignalError as error:
         return Note(key=key, onset_s=strike.onset_s, end_s=strike.end_s, cannot_tell=(f"everything: {error}",))
 
