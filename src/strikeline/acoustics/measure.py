@@ -16,6 +16,7 @@ from strikeline.acoustics.listening import Mode, Note, Partial
 from strikeline.acoustics.loudness import estimate_knock_db, estimate_level_db, estimate_sustain_db_per_s
 from strikeline.acoustics.partials import MeasuredPartials, measure_partials
 from strikeline.acoustics.release import find_release
+from strikeline.acoustics.singing import estimate_singing
 from strikeline.acoustics.strikes import Strike
 from strikeline.acoustics.tracking import PartialTrack, track_partials
 from strikeline.acoustics.unison import judge_unison
@@ -74,6 +75,7 @@ class _Pitch:
 class _Colour:
     brightness: Measured | None = None
     sustain_db_per_s: Measured | None = None
+    singing_s: Measured | None = None
     knock_db: Measured | None = None
     reasons: tuple[str, ...] = ()
 
@@ -124,7 +126,8 @@ def measure_strike(strike: Strike, *, key: int, f0_start_hz: float, a4_hz: float
     )
     if track is None:
         reasons.append(
-            f"pitch, brightness, sustain, knock: no partial below {highest_hz:.0f} Hz stands clear of the noise"
+            "pitch, brightness, sustain, singing, knock: "
+            f"no partial below {highest_hz:.0f} Hz stands clear of the noise"
         )
         return replace(note, level_db=level, cannot_tell=tuple(reasons))
     spectrum = Spectrum(sound, sample_rate_hz=rate_hz)
@@ -151,6 +154,7 @@ def measure_strike(strike: Strike, *, key: int, f0_start_hz: float, a4_hz: float
         level_db=level,
         knock_db=colour.knock_db,
         sustain_db_per_s=colour.sustain_db_per_s,
+        singing_s=colour.singing_s,
         unison=unison,
         cannot_tell=(*reasons, *pitch.reasons, *colour.reasons, *untold),
     )
@@ -181,7 +185,8 @@ def _estimate_colour(
     law_hz: Real,
 ) -> _Colour:
     if found.bands.is_cut_short:
-        reason = f"brightness, decay, sustain, knock: {spectrum.duration_s:.2f} s of sound is too short for this key"
+        what = "brightness, decay, sustain, singing, knock"
+        reason = f"{what}: {spectrum.duration_s:.2f} s of sound is too short for this key"
         return _Colour(reasons=(reason,))
     reasons = []
     power, power_se = _early_power(found)
@@ -193,6 +198,8 @@ def _estimate_colour(
     sustain = estimate_sustain_db_per_s(found.bands, found.floor_variance)
     if sustain is None:
         reasons.append("sustain: too short a sound, or the noise is reached too soon")
+    singing, open_still = estimate_singing(found, clear, duration_s=spectrum.duration_s)
+    reasons += [open_still] if open_still else []
     knock = estimate_knock_db(
         spectrum,
         before,
@@ -203,7 +210,13 @@ def _estimate_colour(
     )
     if knock is None:
         reasons.append("knock: hidden by noise or by the partials, or nothing was heard before the blow")
-    return _Colour(brightness=brightness, sustain_db_per_s=sustain, knock_db=knock, reasons=tuple(reasons))
+    return _Colour(
+        brightness=brightness,
+        sustain_db_per_s=sustain,
+        singing_s=singing,
+        knock_db=knock,
+        reasons=tuple(reasons),
+    )
 
 
 def _law_hz(track: PartialTrack, highest_hz: float) -> Real:
