@@ -15,7 +15,10 @@ class Table:
     caption: str = ""
     """What it lists, for those who hear the page."""
     style: str = "words"
-    """``words`` for cells that are read, ``numbers`` for columns of figures set small and to the right."""
+    """``words`` for cells that are read, ``words compact`` for many rows of them, ``numbers`` for small figures set to
+    the right."""
+    dark: tuple[tuple[int, int], ...] = ()
+    """Row and column, from 0, of cells that are to be seen first: set strong."""
     widths: tuple[str, ...] = ()
     """Columns in print, ``auto`` or a share such as ``2fr``; empty to share the page evenly after the first."""
 

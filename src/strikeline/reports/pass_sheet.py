@@ -7,12 +7,16 @@ from typing import Final
 from strikeline.acoustics.evenness import Evenness, Standout, Sureness, judge_evenness
 from strikeline.acoustics.evenness_fit import MIN_NOTES
 from strikeline.acoustics.listening import Kind, Listening, Note
+from strikeline.acoustics.unison_result import UnisonVerdict
 from strikeline.reports.content import Section, Table
-from strikeline.reports.figures import count, key_range, note_name, with_error
+from strikeline.reports.decay_chart import decay_chart
+from strikeline.reports.figures import ABSENT, count, key_range, note_name, with_error
 from strikeline.reports.frame import SheetParts
 from strikeline.reports.recorded import recording_facts, recording_provenance, recording_warnings
 from strikeline.reports.sheet_charts import LOOKS, Look, legend, sheet_chart
 from strikeline.reports.sheet_texts import DEFINITIONS
+from strikeline.reports.unison_section import unison_section
+from strikeline.reports.unison_words import rate_only, unison_word, unisons_sentence
 from strikeline.reports.untold import Untold, gather_untold
 from strikeline.reports.words import (
     NOTHING_STANDS_OUT,
@@ -35,6 +39,8 @@ _ANNEX_NOTE: Final = (
     "± holds the truth in 95 cases of 100; – could not be told. f0 is that of the stiff-string law; pitch is that "
     "of the first partial."
 )
+_TOLD_WHERE_THE_TONE_LETS: Final = frozenset({"knock", "single strings"})
+"""What is untold for many notes of any good recording: listed with the rest, but not news for the first page."""
 FEWEST_TO_DRAW: Final = 3
 """Notes from which a chart is worth its room."""
 
@@ -49,7 +55,12 @@ def pass_parts(listening: Listening) -> SheetParts:
     """
     evenness = judge_evenness(listening)
     untold = gather_untold(listening)
-    sections = (_keyboard(listening, evenness), _standing_out(evenness))
+    break_after = None if evenness.scale_break is None else evenness.scale_break.after_key
+    sections = (
+        _keyboard(listening, evenness, break_after=break_after),
+        unison_section(listening, break_after=break_after),
+        _standing_out(evenness),
+    )
     return SheetParts(
         subtitle=_SUBTITLES[listening.recording.kind],
         facts=recording_facts(listening),
@@ -65,16 +76,17 @@ def pass_parts(listening: Listening) -> SheetParts:
     )
 
 
-def _keyboard(listening: Listening, evenness: Evenness) -> Section | None:
-    """Return the charts of the judged quantities."""
+def _keyboard(listening: Listening, evenness: Evenness, *, break_after: int | None) -> Section | None:
+    """Return the charts of the judged quantities, and of the two stages of the decay."""
     if len(listening.best_by_key()) < FEWEST_TO_DRAW:
         return None
     drawn = [look for look in LOOKS if not look.is_optional or _is_mostly_told(listening, look)]
+    judged = [sheet_chart(listening, evenness, look) for look in drawn]
     return Section(
         name="keyboard",
         heading="Over the keyboard",
         note=legend(evenness),
-        charts=tuple(sheet_chart(listening, evenness, look) for look in drawn),
+        charts=tuple(filter(None, (*judged, decay_chart(listening, break_after=break_after)))),
     )
 
 
@@ -101,7 +113,7 @@ def _is_mostly_told(listening: Listening, look: Look) -> bool:
 
 
 def _in_short(listening: Listening, evenness: Evenness, untold: tuple[Untold, ...]) -> tuple[str, ...]:
-    """Return three to five sentences an owner understands."""
+    """Return three to six sentences an owner understands."""
     short = [heard_sentence(listening)]
     if evenness.pitch_level is not None:
         a4_hz = listening.recording.reference_a4_hz
@@ -112,6 +124,8 @@ def _in_short(listening: Listening, evenness: Evenness, untold: tuple[Untold, ..
         short += [f"Next: {standout_sentence(standout)}" for standout in clear[1:2]]
     elif listening.best_by_key():
         short.append(_no_standouts(evenness))
+    short += filter(None, [unisons_sentence(listening)])
+    untold = tuple(one for one in untold if one.what not in _TOLD_WHERE_THE_TONE_LETS)
     n_untold = sum(one.n_notes for one in untold)
     if n_untold and listening.notes:
         short.append(_untold_sentence(untold, n_untold))
@@ -142,6 +156,7 @@ def _annex(listening: Listening) -> Table:
         "Note",
         "f0 (Hz)",
         "Pitch (cents)",
+        "Unison",
         "B × 10 000",
         "Brightness",
         "Sustain (dB/s)",
@@ -151,11 +166,17 @@ def _annex(listening: Listening) -> Table:
     return Table(head=head, rows=tuple(_annex_row(key, note) for key, note in listening.best_by_key().items()))
 
 
+def _unison_cell(note: Note) -> str:
+    rate = rate_only(note.unison) if note.unison is not None and note.unison.verdict is UnisonVerdict.BEATING else ""
+    return f"{unison_word(note.unison)} {rate}".strip() or ABSENT
+
+
 def _annex_row(key: int, note: Note) -> tuple[str, ...]:
     return (
         note_name(key),
         with_error(note.f0_hz, max_places=3),
         with_error(note.pitch_cents, plus=True, max_places=2),
+        _unison_cell(note),
         with_error(note.inharmonicity_b, factor=1e4, max_places=3),
         with_error(note.brightness, plus=True, max_places=2),
         with_error(note.sustain_db_per_s, max_places=2),

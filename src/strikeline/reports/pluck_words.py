@@ -76,10 +76,11 @@ def mating_sentence(listening: Listening) -> str:
         )
         verdict = "" if unsure else ": mated, as far as this test hears"
         return f"{whole} are touched{verdict}.{tail}"
-    named = listed([f"{note_name(key)} {_places(strings)}" for key, strings in missed.items()])
+    named = listed([f"{note_name(key)} {open_words(strings)}".strip() for key, strings in missed.items()])
     return f"Open {'string' if n_open == 1 else 'strings'}: {named}: not yet mated.{tail}"
 
 
-def _places(strings: tuple[Pluck, ...]) -> str:
+def open_words(strings: tuple[Pluck, ...]) -> str:
+    """Return which strings these are, as in a sentence; empty for the only string of a note."""
     places = [pluck.string for pluck in strings]
     return "" if places == [StringPlace.ONLY] else listed([place.value for place in places])

@@ -9,16 +9,20 @@ from typing import Final
 
 from strikeline.acoustics.listening import Kind, Listening
 from strikeline.reports.content import SheetContent
+from strikeline.reports.damper_sheet import damper_parts
 from strikeline.reports.document import render_sheet_pdf
 from strikeline.reports.frame import SheetParts, framed
 from strikeline.reports.page import render_sheet_html
 from strikeline.reports.pass_sheet import pass_parts
+from strikeline.reports.pluck_sheet import pluck_parts
 
 __all__ = ["render_sheet_html", "render_sheet_pdf", "sheet_content"]
 
 _PARTS: Final[dict[Kind, Callable[[Listening], SheetParts]]] = {
     Kind.PASS: pass_parts,
     Kind.NOTE: pass_parts,
+    Kind.STACCATO: damper_parts,
+    Kind.PLUCKS: pluck_parts,
 }
 
 

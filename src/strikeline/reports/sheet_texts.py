@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from typing import Final
 
-DEFINITIONS: Final = (
+BARS: Final = (
+    "Bars and ±",
     (
-        "Bars and ±",
-        (
-            "Every number carries how sure it is: the truth lies within the bar, or within ± of the number, "
-            "in 95 cases of 100 (1.96 standard errors)."
-        ),
+        "Every number carries how sure it is: the truth lies within the bar, or within ± of the number, "
+        "in 95 cases of 100 (1.96 standard errors)."
     ),
+)
+DEFINITIONS: Final = (
+    BARS,
     (
         "Standing out",
         (
@@ -62,3 +63,74 @@ DEFINITIONS: Final = (
     ),
 )
 """Term and explanation, in the order of the sheet."""
+
+DAMPER_LEGEND: Final = (
+    "Each dot is a note whose damper stops it as its neighbours are stopped; a full diamond is one that does not, and "
+    "the word above it says how; an open circle is a note at the top that rings on, as notes without dampers do. The "
+    "bar holds the truth in 95 cases of 100. A small square could not be told."
+)
+DAMPER_DEFINITIONS: Final = (
+    BARS,
+    (
+        "Stops, weak, late",
+        (
+            "Each damper is compared with its neighbours: how short the blows were and how the room rings is common to "
+            "them. Weak: the whole note dies away slower. Late: the damper lands later after the blow."
+        ),
+    ),
+    (
+        "Leaks",
+        (
+            "Some partials of the note ring on while the others are stopped. Felt that lies near a node of a partial "
+            "leaves it ringing, worst about the break, so that a leak there may be the piano’s own."
+        ),
+    ),
+    (
+        "Rings on",
+        ("Nothing lands on the string: there is no damper, as on the highest notes, or it does nothing."),
+    ),
+    (
+        "T60 (seconds)",
+        ("The time in which the note would fall by 60 dB once the damper has landed; a small number is a dry stop."),
+    ),
+    (
+        "Lands (seconds)",
+        ("When the damper lands, counted from the blow. The time the key was down is in it: compare neighbours."),
+    ),
+    (
+        "After-ring",
+        (
+            "Sound that stays and is no partial of the note: other strings that the blow set going. It is not counted "
+            "against the damper."
+        ),
+    ),
+)
+PLUCK_LEGEND: Final = (
+    "Each dot is a string that the hammer touches; a full diamond is an open one, which the hammer misses; a small "
+    "square is a string that could not be told."
+)
+PLUCK_DEFINITIONS: Final = (
+    (
+        "Touched and open",
+        (
+            "The hammer is held gently against its strings and each is plucked. A string that the felt touches is "
+            "short and dull; one that it misses rings on."
+        ),
+    ),
+    ("Left, middle, right", ("The strings of a note as one stands in front of them.")),
+    (
+        "How sure",
+        (
+            "Very sure: wrong for less than one string in 1000; sure, one in 100; fairly sure, one in 20; a hint: less "
+            "sure than that."
+        ),
+    ),
+    (
+        "Mated",
+        (
+            "A hammer is mated when it meets all strings of its note alike. This test hears which strings are missed; "
+            "how evenly the others are touched it does not hear."
+        ),
+    ),
+)
+"""Term and explanation, in the order of the sheet of plucked strings."""

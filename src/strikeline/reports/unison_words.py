@@ -7,7 +7,8 @@ from typing import Final
 
 from strikeline.acoustics.listening import Listening, Note
 from strikeline.acoustics.unison_result import Beat, Unison, UnisonVerdict
-from strikeline.reports.figures import NO_BREAK, count, key_ranges, listed, note_name, with_error
+from strikeline.reports.figures import NO_BREAK, count, key_ranges, listed, note_name, number, with_error
+from strikeline.units import cents_from_ratio
 
 UNISON_WORDS: Final = {
     UnisonVerdict.LOCKED: "no beat",
@@ -16,6 +17,7 @@ UNISON_WORDS: Final = {
     UnisonVerdict.CANNOT_TELL: "cannot tell",
 }
 FALSE_BEAT: Final = "false beat"
+_MOST_NAMED: Final = 3
 
 
 def strongest_beat(unison: Unison) -> Beat | None:
@@ -41,6 +43,25 @@ def rate_words(beat: Beat) -> str:
     return f"{with_error(beat.rate_hz, max_places=2)}{NO_BREAK}/s"
 
 
+def beat_cents(note: Note) -> float:
+    """Return the beat that is heard most as the interval between the two modes that make it, cents; 0 without a beat.
+
+    Beats per second rise with pitch for the same interval; this compares over the keyboard.
+    """
+    beat = None if note.unison is None else strongest_beat(note.unison)
+    if beat is None:
+        return 0.0
+    at_hz = next((partial.f_hz.value for partial in note.partials if partial.n == beat.partial), None)
+    return 0.0 if at_hz is None else float(cents_from_ratio(1.0 + beat.rate_hz.value / at_hz))
+
+
+def widest_first(listening: Listening) -> list[int]:
+    """Return the keys that beat, the widest for their pitch first."""
+    notes = listening.best_by_key()
+    beating = notes_by_verdict(listening)[UnisonVerdict.BEATING]
+    return sorted(beating, key=lambda key: -beat_cents(notes[key]))
+
+
 def notes_by_verdict(listening: Listening) -> dict[UnisonVerdict, dict[int, Unison]]:
     """Return the unisons of all keys under each verdict, in ascending order of keys."""
     found: dict[UnisonVerdict, dict[int, Unison]] = {verdict: {} for verdict in UnisonVerdict}
@@ -63,18 +84,15 @@ def unisons_sentence(listening: Listening) -> str | None:
         text = f"No note beats among {count(n_told, 'note')} whose unison could be told"
         return f"{text}; {uneven_words(uneven)}." if uneven else f"{text}."
     verb = "beats" if len(beating) == 1 else "beat"
-    text = f"{count(len(beating), 'note').capitalize()} of {n_told} {verb}: {fastest_words(beating)}"
+    text = f"{count(len(beating), 'note').capitalize()} of {n_told} {verb}: {_widest_words(listening)}"
     return f"{text}; {uneven_words(uneven)}." if uneven else f"{text}."
 
 
-def fastest_words(beating: dict[int, Unison]) -> str:
-    """Return which notes beat: a few by name, of many the fastest."""
-    rates = {key: beat.rate_hz.value for key, unison in beating.items() if (beat := strongest_beat(unison)) is not None}
-    fastest = sorted(rates, key=lambda key: -rates[key])[:3]
-    named = [f"{note_name(key)} {_rate_only(rates[key])}" for key in fastest]
-    if not named:
-        return key_ranges(beating)
-    return listed(named) if len(beating) <= len(named) else f"fastest {listed(named)}"
+def _widest_words(listening: Listening) -> str:
+    """Return which notes beat: a few by name, of many the widest for their pitch."""
+    beating, order = notes_by_verdict(listening)[UnisonVerdict.BEATING], widest_first(listening)
+    named = [f"{note_name(key)} {rate_only(beating[key])}".strip() for key in order[:_MOST_NAMED]]
+    return listed(named) if len(order) <= len(named) else f"widest {listed(named)}"
 
 
 def uneven_words(uneven: Iterable[int]) -> str:
@@ -85,8 +103,12 @@ def uneven_words(uneven: Iterable[int]) -> str:
     return f"{key_ranges(keys)} {'is' if len(keys) == 1 else 'are'} uneven without a whole beat"
 
 
-def _rate_only(rate_hz: float) -> str:
-    return f"{rate_hz:.1f}{NO_BREAK}/s" if rate_hz >= 1.0 else f"{rate_hz:.2f}{NO_BREAK}/s"
+def rate_only(unison: Unison) -> str:
+    """Return the rate of the beat that is heard most, without its error; empty without a beat."""
+    beat = strongest_beat(unison)
+    if beat is None:
+        return ""
+    return f"{number(beat.rate_hz.value, places=1 if beat.rate_hz.value >= 1.0 else 2)}{NO_BREAK}/s"
 
 
 def _one_note_sentence(listening: Listening) -> str:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from strikeline.acoustics.evenness_quantities import QUANTITIES
-from strikeline.acoustics.listening import Listening, Note
+from strikeline.acoustics.evenness_quantities import QUANTITIES, Quantity
+from strikeline.acoustics.listening import Kind, Listening, Note
 from strikeline.reports.figures import key_ranges
 
 _NUMBER: Final = re.compile(r"\d+(?:\.\d+)?(?![\w♯♭])")
@@ -18,6 +19,10 @@ _FIELD_NAMES: Final = {
     "f0_hz": "pitch (f0)",
     "f0": "pitch (f0)",
     "cents_from_et": "pitch",
+    "strings": "single strings",
+    "singing_s": "singing",
+    "damping": "damper",
+    "plucks": "strings against the hammer",
     **{quantity.field: quantity.name for quantity in QUANTITIES},
 }
 
@@ -35,8 +40,9 @@ class Untold:
 def gather_untold(listening: Listening) -> tuple[Untold, ...]:
     """Return what could not be told, first keys that did not sound, then by number of notes."""
     groups: dict[tuple[str, str], list[tuple[Note, str]]] = defaultdict(list)
+    is_struck = listening.recording.kind in {Kind.PASS, Kind.NOTE}
     for note in _notes(listening):
-        for what, why in _reasons(note):
+        for what, why in _reasons(note, QUANTITIES if is_struck else ()):
             groups[what, _NUMBER.sub("#", why)].append((note, why))
     heard = frozenset(listening.best_by_key())
     gathered = [
@@ -69,8 +75,8 @@ def _notes(listening: Listening) -> list[Note]:
     return [*listening.best_by_key().values(), *unnamed]
 
 
-def _reasons(note: Note) -> list[tuple[str, str]]:
-    """Return what is missing of one note and why; a value that is missing without a reason is said to be so."""
+def _reasons(note: Note, expected: Sequence[Quantity]) -> list[tuple[str, str]]:
+    """Return what is missing of one note and why; an expected value without a reason is said to have none."""
     if note.key is None:
         return [("which key it was", "; ".join(note.cannot_tell) or "the sound fits no note")]
     split = [reason.partition(":") for reason in note.cannot_tell]
@@ -81,7 +87,7 @@ def _reasons(note: Note) -> list[tuple[str, str]]:
     explained = {what for what, _ in given}
     if "everything" in explained:
         return given
-    silent = [q.name for q in QUANTITIES if getattr(note, q.field) is None and q.name not in explained]
+    silent = [q.name for q in expected if getattr(note, q.field) is None and q.name not in explained]
     if "pitch" in silent and "pitch (f0)" in explained:
         silent.remove("pitch")
     return [*given, *((name, "no reason was noted") for name in silent)]
