@@ -1,7 +1,8 @@
-"""Early and late decay of each partial, read from its fitted modes."""
+"""Early and late decay of each partial and where they cross, read from its fitted modes."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -14,6 +15,7 @@ from strikeline.acoustics.partials import MeasuredPartials
 from strikeline.measured import Measured
 from strikeline.units import DB_PER_NEPER
 
+Complex = NDArray[np.complex128]
 Real = NDArray[np.float64]
 
 _TWO_STAGES_RATIO: Final = 1.5
@@ -27,41 +29,128 @@ def estimate_decays(found: MeasuredPartials) -> tuple[Decay, ...]:
     *Early* is the rate at which the energy falls when the band first shows it (1.5 / half width after the onset), the
     mean of the modes' rates weighted by their energy then: −d/dt Σ|a|²e^(−2αt) / Σ|a|²e^(−2αt), without the beat.
     *Late* is the rate of the slower mode, if it falls at least 1.5 times slower and carries the sound before its end.
-    One damped sinusoid has one rate, the early one. A rate with a standard error above half of itself is left out, and
-    so are all rates where the bands are cut short: what falls there is the end of the sound.
+    They *cross* where both modes are equally strong, t = ln|a_fast/a_slow| / (α_fast − α_slow), if that lies after the
+    blow; the level there is that of either mode, against the partial at the onset. One damped sinusoid has one rate,
+    the early one. A rate or a time with a standard error above half of itself is left out, and so is everything where
+    the bands are cut short: what falls there is the end of the sound.
+
+    Standard errors follow from the covariance of the modes (first order). Where three strings or more sound in one
+    partial, two modes are not the whole of it; the errors do not know of that.
     """
     if found.bands.is_cut_short:
         return (Decay(early=None, late=None),) * found.partial.size
-    return tuple(
-        _two_stages(found.double, row, found.bands) if found.is_double[row] else _one_stage(found.single, row)
-        for row in range(found.partial.size)
-    )
+    single = found.single
+    one = [
+        Decay(early=_rate(-exponent.real, sd), late=None)
+        for exponent, sd in zip(single.exponent[:, 0], single.exponent_sd[:, 0], strict=True)
+    ]
+    rows = np.flatnonzero(found.is_double)
+    for row, decay in zip(rows, _two_stages(found.double.of_rows(rows), found.bands), strict=True):
+        one[row] = decay
+    return tuple(one)
 
 
-def _one_stage(fit: ModeFit, row: int) -> Decay:
-    return Decay(early=_rate(-fit.exponent.real[row, 0], fit.exponent_sd[row, 0]), late=None)
-
-
-def _two_stages(fit: ModeFit, row: int, bands: Bands) -> Decay:
+def _two_stages(fit: ModeFit, bands: Bands) -> list[Decay]:
+    """Return the decay of each partial in which two modes sound."""
     first_s, last_s = float(bands.time_s[0]), float(bands.time_s[-1])
-    alpha: Real = -fit.exponent.real[row]
-    alpha_sd: Real = fit.exponent_sd[row]
-    power = (np.abs(fit.onset[row]) * np.exp(-alpha * first_s)) ** 2
-    share = power / max(float(power.sum()), 1e-300)
-    share_sd = share[0] * share[1] * 2.0 * float(np.hypot(*fit.amplitude_rel_sd[row]))
-    early_sd = float(np.hypot(np.hypot(*(share * alpha_sd)), share_sd * (alpha[0] - alpha[1])))
-    slow = int(np.argmin(alpha))
-    fast = 1 - slow
-    late = None
-    if alpha[fast] > _TWO_STAGES_RATIO * alpha[slow]:
-        lead = float(np.log(max(power[fast], 1e-300) / max(power[slow], 1e-300)))
-        crossing_s = first_s + lead / (2.0 * (alpha[fast] - alpha[slow]))
-        if crossing_s < last_s:
-            late = _rate(float(alpha[slow]), float(alpha_sd[slow]))
-    return Decay(early=_rate(float(share @ alpha), early_sd), late=late)
+    modes = _FastAndSlow.of(fit)
+    alpha = -modes.pole.real
+    early, early_sd = modes.early_rate(first_s)
+    crossing_s, crossing_sd = modes.crossing()
+    crossing_db, crossing_db_sd = modes.crossing_level(crossing_s)
+    is_staged = (alpha[:, 0] > _TWO_STAGES_RATIO * alpha[:, 1]) & (crossing_s < last_s)
+    decays = []
+    for row, staged in enumerate(is_staged.tolist()):
+        late = crossing = level = None
+        if staged:
+            late = _rate(alpha[row, 1], modes.pole_sd[row, 1])
+            crossing = _rate(crossing_s[row], crossing_sd[row], unit=1.0)
+            level = None if crossing is None else Measured(float(crossing_db[row]), float(crossing_db_sd[row]))
+        decays.append(Decay(early=_rate(early[row], early_sd[row]), late=late, crossing_s=crossing, crossing_db=level))
+    return decays
 
 
-def _rate(alpha_per_s: float, sd_per_s: float) -> Measured | None:
-    if not sd_per_s < _MOST_RELATIVE_SE * alpha_per_s:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _FastAndSlow:
+    """The two modes of k partials, the faster one first."""
+
+    pole: Complex
+    """Shape (k, 2)."""
+    onset: Complex
+    """Shape (k, 2)."""
+    pole_sd: Real
+    """Shape (k, 2)."""
+    covariance: Complex
+    """Shape (k, 4, 4), of the relative errors of `onset`, then of the errors of `pole`."""
+
+    @classmethod
+    def of(cls, fit: ModeFit) -> _FastAndSlow:
+        order = np.argsort(fit.exponent.real, axis=1, kind="stable")
+        unit = np.concatenate(
+            [1.0 / np.where(fit.amplitude == 0.0, 1e-100, fit.amplitude), np.ones_like(order)], axis=1
+        )
+        relative = fit.covariance * unit[:, :, None] * unit.conj()[:, None, :]
+        both = np.concatenate([order, order + 2], axis=1)
+        return cls(
+            pole=np.take_along_axis(fit.exponent, order, axis=1),
+            onset=np.take_along_axis(fit.onset, order, axis=1),
+            pole_sd=np.take_along_axis(fit.exponent_sd, order, axis=1),
+            covariance=relative[np.arange(len(both))[:, None, None], both[:, :, None], both[:, None, :]],
+        )
+
+    def _sd(self, slope: Complex) -> Real:
+        """Return the standard deviation of Re Σ slope·error, shape (k,)."""
+        variance = np.einsum("ki,kij,kj->k", slope, self.covariance, slope.conj()).real
+        return np.asarray(np.sqrt(np.maximum(variance, 0.0)))
+
+    def early_rate(self, first_s: float) -> tuple[Real, Real]:
+        """Return −½·d ln(Σ|a|²e^(−2αt))/dt at `first_s`, per second, and its standard deviation."""
+        alpha = -self.pole.real
+        # In logarithms: the slower mode of a pair may outweigh the other by a hundred nepers.
+        log_power = 2.0 * (np.log(np.maximum(np.abs(self.onset), 1e-150)) - alpha * first_s)
+        power = np.exp(log_power - log_power.max(axis=1, keepdims=True))
+        share = power / power.sum(axis=1, keepdims=True)
+        mean = np.sum(share * alpha, axis=1)
+        pull = 2.0 * share * (alpha - mean[:, None])
+        slope = np.concatenate([pull, pull * first_s - share], axis=1)
+        return mean, self._sd(slope.astype(np.complex128))
+
+    def crossing(self) -> tuple[Real, Real]:
+        """Return when both modes are equally strong, seconds, and its standard deviation.
+
+        Before the blow, below 0, if the slower mode is the stronger one from the start.
+        """
+        apart = np.maximum(self.pole.real[:, 1] - self.pole.real[:, 0], 1e-9)
+        size = np.log(np.maximum(np.abs(self.onset), 1e-150))
+        time_s = (size[:, 0] - size[:, 1]) / apart
+        slope = np.stack([1.0 / apart, -1.0 / apart, time_s / apart, -time_s / apart], axis=1)
+        return time_s, self._sd(slope.astype(np.complex128))
+
+    def crossing_level(self, time_s: Real) -> tuple[Real, Real]:
+        """Return the level of either mode at `time_s` against the partial at the onset, dB, and its standard deviation.
+
+        It is (α_f·ln|a_s| − α_s·ln|a_f|)/(α_f − α_s) − ln|a_f + a_s| in nepers.
+        """
+        alpha = -self.pole.real
+        apart = np.maximum(alpha[:, 0] - alpha[:, 1], 1e-9)
+        together = self.onset.sum(axis=1)
+        together = np.where(together == 0.0, 1e-150, together)
+        level = np.log(np.maximum(np.abs(self.onset[:, 1]), 1e-150)) - alpha[:, 1] * time_s - np.log(np.abs(together))
+        share = self.onset / together[:, None]
+        slope = np.stack(
+            [
+                -alpha[:, 1] / apart - share[:, 0],
+                alpha[:, 0] / apart - share[:, 1],
+                -alpha[:, 1] * time_s / apart,
+                alpha[:, 0] * time_s / apart,
+            ],
+            axis=1,
+        )
+        return DB_PER_NEPER * level, DB_PER_NEPER * self._sd(slope)
+
+
+def _rate(value: float, sd: float, *, unit: float = DB_PER_NEPER) -> Measured | None:
+    """Return what is known to better than half of itself."""
+    if not sd < _MOST_RELATIVE_SE * value:
         return None
-    return Measured(DB_PER_NEPER * alpha_per_s, DB_PER_NEPER * sd_per_s)
+    return Measured(unit * float(value), unit * float(sd))

@@ -53,6 +53,8 @@ class Decay:
     """Aftersound, dB per second."""
     crossing_s: Measured | None = None
     """When the aftersound becomes the louder of the two, seconds after the onset."""
+    crossing_db: Measured | None = None
+    """Level of either of the two at that moment, against the partial at the onset, dB."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -216,6 +218,7 @@ def _partial_json(partial: Partial) -> dict[str, Any]:
             "early_se": _se(decay.early),
             "late_se": _se(decay.late),
             "crossing_s": _measured_json(decay.crossing_s),
+            "crossing_db": _measured_json(decay.crossing_db),
         },
         "modes": [
             {
