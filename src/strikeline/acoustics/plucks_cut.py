@@ -12,7 +12,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from strikeline.acoustics.onsets import REFINE_AFTER_S, RiseMeter, refine_onset
+from strikeline.acoustics.onsets import RiseMeter
 from strikeline.acoustics.strikes import Strike
 
 PRE_S: Final = 0.35
@@ -26,6 +26,8 @@ frames that hold neither pluck nor action; of 170 plucks the least had 5.6."""
 _SPAN_FRAMES: Final = 6
 """A rise is the highest within 60 ms either side."""
 _CONTEXT: Final = 16
+_RELEASE_REACH_S: Final = 0.03
+_RELEASE_SPAN_S: Final = 0.006
 _KEPT_S: Final = 1.0
 _MEAN_SHARE: Final = 0.3
 """Where the few bands are all at the greatest rise that is told, the mean over all bands decides."""
@@ -124,7 +126,7 @@ class PluckCutter:
             done += self._begin(int(frame) + self._rise_from, end=end)
         seen = self._rise.size - 2 * _CONTEXT
         self._rise, self._rise_from = self._rise[seen:], self._rise_from + seen
-        settled = self._block_start - round((_CONTEXT * 0.01 + REFINE_AFTER_S) * self._rate)
+        settled = self._block_start - round((_CONTEXT * 0.01 + 2.0 * _RELEASE_REACH_S) * self._rate)
         if self._open_onset is not None and settled - self._open_onset >= LONGEST_S * self._rate:
             done.append(self._close(self._open_onset + round(LONGEST_S * self._rate)))
         self._forget()
@@ -137,8 +139,8 @@ class PluckCutter:
             return []
         low = max(0, at - self._held_from - round(0.3 * self._rate))
         around = self._held[low : at - self._held_from + round(0.25 * self._rate)]
-        onset = refine_onset(around, sample_rate_hz=self._rate, at=at - self._held_from - low) + low + self._held_from
-        onset = max(onset, 0)
+        index = at - self._held_from - low
+        onset = max(_release(around, sample_rate_hz=self._rate, at=index) + low + self._held_from, 0)
         done: list[Strike] = []
         if self._open_onset is not None:
             if onset - self._open_onset < round(0.03 * self._rate):
@@ -170,6 +172,22 @@ class PluckCutter:
         if drop > 0:
             self._held = self._held[drop:].copy()
             self._held_from = keep_from
+
+
+def _release(around: NDArray[np.float32], *, sample_rate_hz: float, at: int) -> int:
+    """Return the index at which the nail lets the string go, near `at`.
+
+    The nail scrapes before and clicks as it leaves. Both are bright, what rings is not: so the moment is where the
+    power of the second difference of the sound grows most, from one 6 ms to the next.
+    """
+    reach, span = round(_RELEASE_REACH_S * sample_rate_hz), round(_RELEASE_SPAN_S * sample_rate_hz)
+    low, high = max(0, at - reach - span), min(around.size, at + reach + span)
+    bright = np.square(np.diff(around[low:high].astype(np.float64), 2))
+    total = np.concatenate([[0.0], np.cumsum(bright)])
+    if total.size <= 2 * span + 1:
+        return at
+    growth = total[2 * span :] - 2.0 * total[span:-span] + total[: -2 * span]
+    return low + span + int(np.argmax(growth)) + 1
 
 
 def _pick(rise_db: NDArray[np.float32]) -> NDArray[np.int64]:

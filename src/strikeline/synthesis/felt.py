@@ -17,11 +17,12 @@ from numpy.typing import NDArray
 
 from strikeline.errors import InputError
 
-_STEPS: Final = 24
+_STEPS: Final = 40
 """The felt is laid on in so many steps, so that each root is followed from the free string."""
 _NEWTON_ROUNDS: Final = 4
-_MOST_RESISTANCE: Final = 2.0
-"""A wave on the string meets felt of 2·Z and is halved: half goes on, half comes back. Beyond it felt holds fast."""
+_MOST_RESISTANCE: Final = 1.0
+"""Beyond it the felt holds fast rather than damps: at R = 2·Z in the middle of a string the even waves die at once and
+the roots have no names any more."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,7 +30,7 @@ class Felt:
     """Felt against one string."""
 
     resistance_ratio: float
-    """R over the impedance of the string, 0 (not touching) to about 2 (the felt takes all it can)."""
+    """R over the impedance of the string, 0 (not touching) to 1."""
     stiffness_ratio: float
     """Stiffness of the felt over ``2·f0·Z``, 0 or more: it raises the pitch."""
     strike_ratio: float
@@ -38,8 +39,8 @@ class Felt:
     """Width of the contact over the speaking length: a node is a point, felt is not."""
 
     def __post_init__(self) -> None:
-        if not (0.0 <= self.resistance_ratio <= 10.0 and self.stiffness_ratio >= 0.0):
-            raise InputError.of("resistance_ratio", self.resistance_ratio, "0 to 10, and a stiffness of 0 or more")
+        if not (0.0 <= self.resistance_ratio <= 1.0 and self.stiffness_ratio >= 0.0):
+            raise InputError.of("resistance_ratio", self.resistance_ratio, "0 to 1, and a stiffness of 0 or more")
         if not 0.0 < self.strike_ratio <= 0.5:
             raise InputError.of("strike_ratio", self.strike_ratio, "above 0 and up to 0.5")
 
@@ -92,8 +93,8 @@ def light_felt(t60_s: float, *, f0_hz: float, strike_ratio: float, width_ratio: 
     Parameters
     ----------
     t60_s : float
-        Above 0. Short times cannot be reached in the bass: the resistance stops at twice the string's impedance, for
-        beyond it felt holds fast instead of damping.
+        Above 0. Short times cannot be reached in the bass: the resistance stops at the string's impedance,
+        for beyond it felt holds fast instead of damping.
     f0_hz, strike_ratio, width_ratio, stiffness_ratio : float
         See `Felt`.
     """

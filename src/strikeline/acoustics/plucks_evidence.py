@@ -1,0 +1,110 @@
+"""What one sound of a plucked section says about itself: which string could have made it, and how it sets in."""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import scipy.fft
+from numpy.typing import NDArray
+
+from strikeline.acoustics.comb import find_candidates
+from strikeline.acoustics.newpeaks import find_new_peaks
+from strikeline.acoustics.steadiness import measure_steadiness
+from strikeline.acoustics.strikes import Strike
+
+_BAND_EDGES_HZ: Final = (60.0, 500.0, 2000.0, 7500.0)
+_SETS_IN_S: Final = 0.025
+_KEPT_RATE_HZ: Final = 16_000.0
+_HIDDEN_SHARE: Final = 0.1
+"""Less than this share of what rang before could not be seen to come."""
+_FLOOR_DB: Final = -120.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PluckEvidence:
+    """One sound that began."""
+
+    onset_s: float
+    end_s: float
+    position: NDArray[np.float64]
+    """First partial as a fractional key number, shape (k,), best candidate first."""
+    f0_hz: NDArray[np.float64]
+    """f0 of the stiff-string law, shape (k,)."""
+    inharmonicity_b: NDArray[np.float64]
+    score: NDArray[np.float64]
+    """Log-likelihood ratio of each candidate against "no string", nats, shape (k,)."""
+    band_db: NDArray[np.float64]
+    """What the first 25 ms have more than the 25 ms before, 60 to 500, 2000 and 7500 Hz, dB re full scale."""
+    late_attack_db: float
+    """Level 60 to 120 ms after the onset above that of the first 40 ms: a pluck is loudest at once, a voice is not."""
+    drift_cents: float | None
+    """How far the strongest peaks glide; ``None`` where the sound is too short."""
+    sound: Strike
+    """The sound itself, at no more than 16 kHz."""
+
+
+def gather_pluck_evidence(sound: Strike, *, a4_hz: float) -> PluckEvidence:
+    """Return what one sound says.
+
+    Parameters
+    ----------
+    sound : Strike
+        As cut from the recording.
+    a4_hz : float
+        Frequency of A4 at which the instrument is meant to stand, above 0.
+    """
+    peaks = find_new_peaks(sound)
+    candidates = find_candidates(peaks, a4_hz=a4_hz)
+    steadiness = measure_steadiness(sound, peaks)
+    return PluckEvidence(
+        onset_s=sound.onset_s,
+        end_s=sound.end_s,
+        position=candidates.position,
+        f0_hz=candidates.f0_hz,
+        inharmonicity_b=candidates.inharmonicity_b,
+        score=candidates.score,
+        band_db=_band_db(sound),
+        late_attack_db=steadiness.late_attack_db,
+        drift_cents=steadiness.drift_cents,
+        sound=_thinned(sound),
+    )
+
+
+def _band_db(sound: Strike) -> NDArray[np.float64]:
+    """Return what each band gains at the onset."""
+    n = round(_SETS_IN_S * sound.sample_rate_hz)
+    at = sound.onset_sample
+    lead = round(0.002 * sound.sample_rate_hz)
+    after, before = sound.samples[max(0, at - lead) :][:n], sound.samples[: max(0, at - lead)][-n:]
+    energy = np.zeros((2, len(_BAND_EDGES_HZ) - 1))
+    for row, part in enumerate((before, after)):
+        window = np.zeros(n, dtype=np.float32)
+        window[: part.size] = part
+        power = np.abs(scipy.fft.rfft(window)) ** 2 * (2.0 / n**2)
+        edges = np.ceil(np.array(_BAND_EDGES_HZ) * n / sound.sample_rate_hz).astype(int)
+        energy[row] = [power[low:high].sum() for low, high in itertools.pairwise(edges.tolist())]
+    gain = np.maximum(energy[1] - energy[0], _HIDDEN_SHARE * energy[0])
+    return np.asarray(10.0 * np.log10(gain + 10.0 ** (_FLOOR_DB / 10.0)))
+
+
+def _thinned(sound: Strike) -> Strike:
+    """Return the sound at no more than `_KEPT_RATE_HZ`, resampled by cutting its spectrum."""
+    if sound.sample_rate_hz <= _KEPT_RATE_HZ:
+        return sound
+    size = sound.samples.size
+    n_in = scipy.fft.next_fast_len(size + 64, real=True)
+    n_out = round(n_in * _KEPT_RATE_HZ / sound.sample_rate_hz)
+    padded = np.zeros(n_in, dtype=np.float32)
+    padded[:size] = sound.samples
+    spectrum = scipy.fft.rfft(padded)[: n_out // 2 + 1]
+    rate = sound.sample_rate_hz * n_out / n_in
+    thin = scipy.fft.irfft(spectrum, n_out) * np.float32(n_out / n_in)
+    return Strike(
+        samples=np.ascontiguousarray(thin[: int(size * n_out / n_in)], dtype=np.float32),
+        sample_rate_hz=rate,
+        onset_sample=round(sound.onset_sample * n_out / n_in),
+        start_s=sound.start_s,
+    )
