@@ -3,6 +3,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from tests.reports.fake_sounds import fake_pass, fake_plucks, fake_staccato
 
 from strikeline.acoustics.listening import Kind, Listening, Note, Recording
 from strikeline.cli.table import listening_table
@@ -86,3 +87,48 @@ def test_no_line_is_wider_than_the_terminal_and_what_was_dropped_is_named(width:
 def test_a_partial_result_says_so_first() -> None:
     partial = replace(LISTENING, recording=replace(LISTENING.recording, is_partial=True))
     assert listening_table(partial, width=None).startswith("PARTIAL RESULT.")
+
+
+def row(text: str, note: str) -> str:
+    (line,) = [line for line in text.splitlines() if line.startswith(f"{note} ")]
+    return " ".join(line.split())
+
+
+def test_a_unison_is_told_with_its_verdict_its_rate_and_the_spread_of_its_strings() -> None:
+    text = listening_table(fake_pass(), width=None)
+    assert "beating 2.30 ± 0.04 /s" in row(text, "C5")
+    assert "7.60 ± 0.20" in row(text, "C5")
+    assert "uneven" in row(text, "D4")
+    assert "no beat" in row(text, "A0")
+    assert "13 notes of 83 beat: widest C5 2.3 /s" in text
+
+
+def test_columns_that_no_note_fills_are_left_out_without_a_word() -> None:
+    text = listening_table(LISTENING, width=None)
+    assert "unison  " not in text
+    assert "spread" not in text
+    assert "Left out" not in text
+
+
+def test_short_blows_have_a_line_for_every_damper_and_the_verdict_below() -> None:
+    text = listening_table(fake_staccato(), width=None)
+    assert row(text, "A#2").startswith("A#2 26 65.00 leaks 0.158 ± 0.016 2.10 ± 0.21 3, 6")
+    assert row(text, "C5").endswith("weak 0.148 ± 0.016 1.20 ± 0.12 262, 785 Hz")
+    assert "rings on – 3.0 ± 0.6" in row(text, "E6")
+    assert "cannot tell" in row(text, "A0")
+    assert "Six dampers of 68 do not stop the note as the others do: A#2, B2, D3 leak;" in text
+    assert "F#6–A7 ring on undamped up to the top" in text
+
+
+def test_plucked_strings_have_a_line_for_every_note_and_the_mating_below() -> None:
+    text = listening_table(fake_plucks(), width=None)
+    assert row(text, "A4") == "A4 49 48.00 open touched touched fairly sure, very sure, very sure"
+    assert row(text, "D4") == "D4 42 27.00 touched touched cannot tell very sure, very sure, –"
+    assert "Open strings: A4 left and B4 middle and right: not yet mated." in text
+
+
+@pytest.mark.parametrize("width", [60, 80, 100, 132])
+@pytest.mark.parametrize("listening", [fake_pass(), fake_staccato(), fake_plucks()], ids=lambda one: one.recording.kind)
+def test_the_tables_of_all_kinds_fit_narrow_terminals(listening: Listening, width: int) -> None:
+    text = listening_table(listening, width=width)
+    assert max(len(line) for line in text.splitlines()) <= width

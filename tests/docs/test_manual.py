@@ -14,7 +14,10 @@ from typing import Any
 import click
 import pytest
 
+from strikeline.acoustics.damping_result import DampedPartial, DamperVerdict, Damping
 from strikeline.acoustics.listening import Decay, Kind, Listening, Mode, Note, Partial, Recording
+from strikeline.acoustics.pluck_result import Pluck, StringPlace
+from strikeline.acoustics.unison_result import Beat, Unison, UnisonVerdict
 from strikeline.cli import main as cli_main
 from strikeline.measured import Measured
 
@@ -69,9 +72,15 @@ def test_every_field_of_the_json_is_in_the_manual() -> None:
         law_cents=0.0,
         in_law=True,
     )
+    damped = DampedPartial(n=1, decay_db_per_s=one, leaks=True)
     note = Note(
         key=49, onset_s=0.0, end_s=1.0, f0_hz=one, inharmonicity_b=one, cents_from_et=one, pitch_cents=one,
-        partials=(partial,), brightness=one, level_db=one, knock_db=one, sustain_db_per_s=one,
+        partials=(partial,), brightness=one, level_db=one, knock_db=one, sustain_db_per_s=one, singing_s=one,
+        unison=Unison(
+            verdict=UnisonVerdict.BEATING, beats=(Beat(partial=1, rate_hz=one, depth_db=1.0),), string_f0_hz=(one, one)
+        ),
+        damping=Damping(verdict=DamperVerdict.LEAKS, lands_s=one, t60_s=one, partials=(damped,)),
+        plucks=(Pluck(string=StringPlace.LEFT, at_s=0.0, is_touched=True, confidence=0.9),),
     )  # fmt: skip
     recording = Recording(
         sha256="", sample_rate_hz=1, duration_s=1.0, kind=Kind.NOTE, analyser="", reference_a4_hz=440.0
@@ -96,6 +105,11 @@ def test_the_two_commands_of_the_readme_are_there() -> None:
     assert "./run tests" in README
     assert os.access(ROOT / "run", os.X_OK)
     assert "./run tests" in (ROOT / ".ci" / "run").read_text()
+
+
+@pytest.mark.parametrize("word", [*UnisonVerdict, *DamperVerdict, *StringPlace, *Kind])
+def test_every_verdict_is_in_the_manual(word: str) -> None:
+    assert re.search(rf"`(--kind )?{word}`", MANUAL)
 
 
 def test_commands_in_readme_and_manual_are_accepted_by_the_command_line() -> None:

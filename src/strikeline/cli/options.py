@@ -51,11 +51,12 @@ def sound_options(command: Callable[..., int]) -> Callable[..., int]:
         a4_hz: float,
         **others: Any,
     ) -> int:
+        notes = read_notes(notes_text)
         _check(kind, note_name=note_name, notes_text=notes_text, n_strings=n_strings)
         asked = Asked(
             kind=kind,
             note=_note(note_name),
-            notes=read_notes(notes_text),
+            notes=notes,
             n_strings=n_strings,
             compass=_compass(compass_text),
             a4_hz=a4_hz,
@@ -100,9 +101,6 @@ _SOUND_OPTIONS: Final = (
 
 def _check(kind: str, *, note_name: str | None, notes_text: str | None, n_strings: int | None) -> None:
     """Refuse what does not go together, such as one note's name for a whole pass."""
-    if kind in _NOT_YET:
-        known = " or ".join(one for one in KINDS if one not in _NOT_YET)
-        raise InputError(f"--kind {kind} is not in this version yet; it listens to a {known}", name="kind", value=kind)
     if note_name is not None and kind != "note":
         advice = "say --notes for plucked strings" if kind == "plucks" else f"leave --note out for a {kind}"
         raise InputError(
@@ -122,6 +120,9 @@ def _check(kind: str, *, note_name: str | None, notes_text: str | None, n_string
             name="strings",
             value=n_strings,
         )
+    if kind in _NOT_YET:
+        known = " or ".join(one for one in KINDS if one not in _NOT_YET)
+        raise InputError(f"--kind {kind} is not in this version yet; it listens to a {known}", name="kind", value=kind)
 
 
 def read_notes(text: str | None) -> tuple[int, ...] | None:
