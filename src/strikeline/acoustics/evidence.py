@@ -1,4 +1,4 @@
-"""What one strike says about itself, in under two kilobytes, so that a whole pass can be kept and named together."""
+"""What one strike says about itself, in some four kilobytes, so that a whole pass can be kept and named together."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeline.acoustics.comb import StringCandidates, find_candidates
-from strikeline.acoustics.newpeaks import find_new_peaks
+from strikeline.acoustics.newpeaks import NewPeaks, find_new_peaks
 from strikeline.acoustics.steadiness import Steadiness, measure_steadiness
 from strikeline.acoustics.strikes import Strike
 
@@ -64,6 +64,8 @@ class StrikeEvidence:
     """0 to 1: how much of the sound after the onset was not there before it."""
     new_level_db: NDArray[np.float64]
     """Level of those partials of the candidate that were not there before, dB re full scale, shape (k,)."""
+    peaks: NewPeaks
+    """The peaks it all rests on."""
 
 
 def gather_evidence(strike: Strike, *, a4_hz: float) -> StrikeEvidence:
@@ -88,6 +90,7 @@ def gather_evidence(strike: Strike, *, a4_hz: float) -> StrikeEvidence:
         note_nats=_note_nats(candidates, steadiness, length_s=strike.end_s - strike.onset_s, new_share=peaks.new_share),
         new_share=peaks.new_share,
         new_level_db=candidates.new_level_db,
+        peaks=peaks,
     )
 
 

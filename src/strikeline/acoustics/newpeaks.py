@@ -25,6 +25,9 @@ _PEAK_ABOVE_FLOOR_DB: Final = 9.0
 _SKIRT_DB: Final = 18.0
 _N_PEAKS: Final = 48
 _BEFORE_S: Final = 0.22
+_N_HEARD: Final = 128
+FLOOR_STEP_HZ: Final = 50.0
+"""Distance of the points of `HeardPeaks.floor_db`."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -41,6 +44,23 @@ class NewPeaks:
     """0 to 1: share of the power of all peaks that is new."""
     new_power: NDArray[np.float64]
     """Power of what is new in each peak, re full scale."""
+    heard: HeardPeaks
+    """All peaks of the low part, new or not."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class HeardPeaks:
+    """All peaks below 1.3 kHz that sound after the onset, whether the blow brought them or not."""
+
+    f_hz: NDArray[np.float32]
+    """Shape (k,), ascending."""
+    level_db: NDArray[np.float32]
+    """Shape (k,), dB re full scale, mean over the time looked at."""
+    floor_db: NDArray[np.float32]
+    """Shape (27,): level below which no peak is seen, at 0, 50, … 1300 Hz."""
+    from_s: float
+    to_s: float
+    """Time looked at, seconds after the onset; 0 to 0 for no look."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -87,8 +107,9 @@ def find_new_peaks(strike: Strike) -> NewPeaks:
         return _no_peaks()
     before_end = max(0, strike.onset_sample - round(0.003 * rate))
     before = strike.samples[max(0, before_end - round(_BEFORE_S * rate)) : before_end]
+    low = _spectrum(after, sample_rate_hz=rate, zero_pad=1)
     parts = [
-        _peaks(_spectrum(after, sample_rate_hz=rate, zero_pad=1), low_hz=_LOWEST_HZ, high_hz=_CROSSOVER_HZ),
+        _peaks(low, low_hz=_LOWEST_HZ, high_hz=_CROSSOVER_HZ),
         _peaks(
             _spectrum(after[: round(_SHORT_S * rate)], sample_rate_hz=rate, zero_pad=2),
             low_hz=_CROSSOVER_HZ,
@@ -96,8 +117,9 @@ def find_new_peaks(strike: Strike) -> NewPeaks:
         ),
     ]
     f_hz, sd_hz, level_db, height_db = (np.concatenate([part[i] for part in parts]) for i in range(4))
+    heard = _heard(low, parts[0], from_s=_SKIP_S, to_s=_SKIP_S + min(_LONG_S, after.size / rate))
     if f_hz.size == 0:
-        return _no_peaks()
+        return _no_peaks(heard)
     new_db = level_db - _level_before_db(before, f_hz, sample_rate_hz=rate)
     power = np.exp(level_db * (np.log(10.0) / 10.0))
     new_power = power * np.clip(new_db / 6.0, 0.0, 1.0)
@@ -114,6 +136,22 @@ def find_new_peaks(strike: Strike) -> NewPeaks:
         weight=weight[chosen],
         new_share=float(new_power.sum() / power.sum()),
         new_power=new_power[chosen],
+        heard=heard,
+    )
+
+
+def _heard(spectrum: _Spectrum, peaks: tuple[NDArray[np.float64], ...], *, from_s: float, to_s: float) -> HeardPeaks:
+    """Return the strongest peaks of a spectrum in ascending order, in few bytes."""
+    f_hz, _, level_db, _ = peaks
+    chosen = np.sort(np.argsort(-level_db)[:_N_HEARD])
+    at = np.arange(0.0, _CROSSOVER_HZ + 1.0, FLOOR_STEP_HZ) / spectrum.bin_hz
+    floor_db = np.interp(at, np.arange(spectrum.floor_db.size), spectrum.floor_db) + _PEAK_ABOVE_FLOOR_DB
+    return HeardPeaks(
+        f_hz=f_hz[chosen].astype(np.float32),
+        level_db=level_db[chosen].astype(np.float32),
+        floor_db=floor_db.astype(np.float32),
+        from_s=from_s,
+        to_s=to_s,
     )
 
 
@@ -125,9 +163,12 @@ def _is_skirt(
     return np.asarray((is_near & (level_db[None, :] > level_db[:, None] + _SKIRT_DB)).any(axis=1))
 
 
-def _no_peaks() -> NewPeaks:
+def _no_peaks(heard: HeardPeaks | None = None) -> NewPeaks:
     none = np.zeros(0)
-    return NewPeaks(f_hz=none, f_sd_hz=none, level_db=none, weight=none, new_share=0.0, new_power=none)
+    if heard is None:
+        few = none.astype(np.float32)
+        heard = HeardPeaks(f_hz=few, level_db=few, floor_db=few, from_s=0.0, to_s=0.0)
+    return NewPeaks(f_hz=none, f_sd_hz=none, level_db=none, weight=none, new_share=0.0, new_power=none, heard=heard)
 
 
 def _peaks(

@@ -57,6 +57,20 @@ class Performance:
     blows: tuple[KeyBlow, ...]
     disturbances: tuple[Disturbance, ...] = ()
     duration_s: float
+    pedal_s: tuple[float, float] | None = None
+    """When the sustain pedal is down: no damper lands, and all strings are free to ring along."""
+
+    def with_pedal_down(self, *, from_s: float, to_s: float) -> Performance:
+        """Return the same pass with the sustain pedal down for a time; keys let go meanwhile sound until its end."""
+        blows = [
+            replace(blow, hold_s=to_s - blow.at_s) if from_s < blow.at_s + blow.hold_s < to_s else blow
+            for blow in self.blows
+        ]
+        return replace(self, blows=tuple(blows), pedal_s=(from_s, to_s))
+
+    def frees_all(self, blow: KeyBlow) -> bool:
+        """Return whether a blow falls while the pedal is down."""
+        return self.pedal_s is not None and self.pedal_s[0] <= blow.at_s < self.pedal_s[1]
 
     def disturbed(self, *disturbances: Disturbance) -> Performance:
         """Return the same pass with more noises laid over it."""

@@ -1,8 +1,8 @@
 """From piano and performance to samples, with the truth beside them.
 
 Left out, and so not to be looked for in the sound: the glide of pitch in a loud attack, longitudinal and phantom
-partials and the sustain pedal. Other strings ring along only where the piano has an `after_ring_db`; strings swing
-sideways only where a note is given a `Polarisation`.
+partials. Other strings ring along only where the piano has an `after_ring_db` or the sustain pedal is down; strings
+swing sideways only where a note is given a `Polarisation`.
 """
 
 from __future__ import annotations
@@ -29,6 +29,8 @@ from strikeline.synthesis.truth import PassTruth, TrueEvent, TrueMode, TrueParti
 from strikeline.units import DB_PER_NEPER, amplitude_from_db, db_from_amplitude
 
 _KNOCK_AMPLITUDE: Final = 0.018
+_PEDAL_RING_DB: Final = -45.0
+"""Of strings in resonance against the partial that drives them, with the pedal down (invented)."""
 _TRUTH_FLOOR_DB: Final = -80.0
 _WEAK_SPEED_RATIO: Final = 1.0 / 3.0
 _RESTRUCK_T60_S: Final = 0.12
@@ -128,7 +130,7 @@ def _play_strings(
             )
         else:
             sound = damped.render(contact_s=contact_s, sample_rate_hz=sample_rate_hz, longest_s=longest_s)
-        ring_hz = _ring_others(dry, piano, blow, modes, sample_rate_hz, rng)
+        ring_hz = _ring_others(dry, piano, performance, blow, modes, sample_rate_hz, rng)
         _add(dry, sound, onset)
         beginning = sound[: max(1, round(min(_LEVEL_OVER_S, hold_s) * sample_rate_hz))]
         strikes.append(
@@ -163,20 +165,24 @@ def _under_damper(blow: KeyBlow, state: KeyState, struck: StruckUnison, hold_s: 
 def _ring_others(
     dry: NDArray[np.float32],
     piano: SynthesisedPiano,
+    performance: Performance,
     blow: KeyBlow,
     modes: NoteModes,
     sample_rate_hz: int,
     rng: np.random.Generator,
 ) -> tuple[float, ...]:
     """Add the other strings that a blow sets going to `dry` and return their frequencies."""
-    if piano.after_ring_db is None:
+    all_free = performance.frees_all(blow)
+    after_ring_db = _PEDAL_RING_DB if all_free and piano.after_ring_db is None else piano.after_ring_db
+    if after_ring_db is None:
         return ()
-    ring = sympathetic_modes(piano, blow.key, modes, after_ring_db=piano.after_ring_db, rng=rng)
+    ring = sympathetic_modes(piano, blow.key, modes, after_ring_db=after_ring_db, rng=rng, all_free=all_free)
     floor = float(np.abs(modes.amplitude).max()) * float(amplitude_from_db(_RING_FLOOR_DB))
     ring = ring.above(floor)
     if ring.amplitude.size == 0:
         return ()
-    lasts_s = min(ring.sounds_for_s(floor), dry.size / sample_rate_hz - blow.at_s)
+    end_s = performance.pedal_s[1] if all_free and performance.pedal_s else performance.duration_s
+    lasts_s = min(ring.sounds_for_s(floor), end_s - blow.at_s)
     sound = sum_of_modes(
         ring.pole_per_s,
         ring.amplitude,

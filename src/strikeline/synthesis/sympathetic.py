@@ -32,7 +32,13 @@ _BRIDGE_LOSS_RATIO: Final = 2.0
 
 
 def sympathetic_modes(
-    piano: SynthesisedPiano, key: int, modes: NoteModes, *, after_ring_db: float, rng: np.random.Generator
+    piano: SynthesisedPiano,
+    key: int,
+    modes: NoteModes,
+    *,
+    after_ring_db: float,
+    rng: np.random.Generator,
+    all_free: bool = False,
 ) -> NoteModes:
     """Return the modes of other strings that a blow sets going; their `partial` is their own number.
 
@@ -48,11 +54,13 @@ def sympathetic_modes(
         Usual level of a resonance against the partial that makes it, dB.
     rng : numpy.random.Generator
         Chance: levels and phases.
+    all_free : bool
+        Whether the sustain pedal is down and no string is damped.
     """
     poles, amplitudes, numbers = [], [], []
     loudest = float(np.abs(modes.amplitude).max())
     for state in piano.keys:
-        free = _free_strings(state)
+        free = state.free if all_free else _free_strings(state)
         if state.key == key or not free:
             continue
         partial = np.arange(1, _OTHER_PARTIALS + 1)
