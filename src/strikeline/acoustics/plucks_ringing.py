@@ -30,8 +30,11 @@ _STEP_S: Final = 0.015
 _EARLY_S: Final = 0.06
 _FALL_DB: Final = 16.0
 """The fall is followed so far: below it partials with a node at the felt, other strings and the room take over."""
-_LEAST_FACTOR: Final = 0.3
-_FEWEST: Final = 8
+_LEAST_FACTOR: Final = 0.02
+_ORDERS: Final = (1, 2, 3)
+_LAG_S: Final = 0.025
+_BETTER: Final = 0.7
+"""One tone more must explain so much better what was kept back for the trial."""
 _CLEAR_RATIO: Final = 4.0
 _SHORT_S: Final = 0.12
 _TRIED_SHARE: Final = 0.4
@@ -97,39 +100,54 @@ def measure_ringing(
         bands.signal[:, late],
         n_gap=int((~before & ~after).sum()),
         n_after=int(after.sum()),
+        lag=max(1, round(_LAG_S * bands.rate_hz)),
     )
+    n_last = max(1, round(_EARLY_S * bands.rate_hz))
+    rang = np.square(np.abs(bands.signal[:, before][:, -n_last:])).sum(axis=1) / n_last
     return _fall(
         np.abs(bands.signal[:, after] - foreseen) ** 2,
         after_s,
         step=max(1, round(_STEP_S * bands.rate_hz)),
-        foreseen=foreseen,
+        rang=rang,
         share_missed=share_missed,
         noise=noise,
     )
 
 
-def _foresee(before: Complex, late: Complex, *, n_gap: int, n_after: int) -> tuple[Complex, Real]:
-    """Return what rings on, shape (k, n_after), and the share of its power that is missed, shape (k,)."""
+def _foresee(before: Complex, late: Complex, *, n_gap: int, n_after: int, lag: int) -> tuple[Complex, Real]:
+    """Return what rings on, shape (k, n_after), and the share of its power that is missed, shape (k,).
+
+    `lag` is the distance, in samples, of those from which the next is foreseen: tones that lie close need a long one.
+    """
     k, n = before.shape
-    if n < _FEWEST or late.shape[1] < _FEWEST // 2:
-        return np.zeros((k, n_after), dtype=np.complex128), np.ones(k)
     n_tried = int(_TRIED_SHARE * n)
-    known, tried = before[:, : n - n_tried], before[:, n - n_tried :]
+    best = np.full(k, 1.0)
+    foreseen = np.zeros((k, n_after), dtype=np.complex128)
+    # The mean frequency is moved to zero first, so that no tone turns by half a circle within the lag.
+    turn = np.sum(before[:, 1:] * before[:, :-1].conj(), axis=1)
+    turn = turn / np.maximum(np.abs(turn), 1e-30)
+    still, still_late = _turned_back(before, turn), _turned_back(late, turn)
+    known, tried = still[:, : n - n_tried], still[:, n - n_tried :]
     at_known, at_tried = np.arange(1 - known.shape[1], 1), np.arange(1, n_tried + 1)
     at_before, at_after = np.arange(1 - n, 1), np.arange(n_gap + 1, n_gap + 1 + n_after)
-    best = np.full(k, np.inf)
-    foreseen = np.zeros((k, n_after), dtype=np.complex128)
-    for order in (1, 2):
-        root = _roots(before, late, order)
+    for order in _ORDERS:
+        if n - n_tried < (order + 1) * lag + order or late.shape[1] < (order + 1) * lag:
+            break
+        root = _roots(still, still_late, order=order, lag=lag)
         missed = np.mean(np.abs(tried - _continued(root, known, at_known, at_tried)) ** 2, axis=1)
         missed /= np.mean(np.abs(tried) ** 2, axis=1) + 1e-30
-        better = missed < best
-        foreseen[better] = _continued(root[better], before[better], at_before, at_after)
-        best = np.minimum(best, missed)
+        better = missed < best * _BETTER
+        ahead = _continued(root[better], still[better], at_before, at_after)
+        foreseen[better] = ahead * turn[better, None] ** (n - 1 + at_after)
+        best = np.where(better, missed, best)
     return foreseen, best
 
 
-def _roots(before: Complex, late: Complex, order: int) -> Complex:
+def _turned_back(signal: Complex, turn: Complex) -> Complex:
+    return np.asarray(signal * turn.conj()[:, None] ** np.arange(signal.shape[1]))
+
+
+def _roots(before: Complex, late: Complex, *, order: int, lag: int) -> Complex:
     """Return the factors per sample of `order` damped tones, by linear prediction; what would grow is kept level.
 
     The tones of a note are the same before and after a pluck, only their amplitudes change: both sides tell them.
@@ -137,22 +155,21 @@ def _roots(before: Complex, late: Complex, order: int) -> Complex:
     k = before.shape[0]
     normal, moment = np.zeros((k, order, order), complex), np.zeros((k, order, 1), complex)
     for part in (before, late):
-        columns = np.stack([part[:, order - 1 - lag : part.shape[1] - 1 - lag] for lag in range(order)], axis=2)
+        usable = part.shape[1] - order * lag
+        columns = np.stack([part[:, (order - back) * lag :][:, :usable] for back in range(1, order + 1)], axis=2)
+        target = part[:, order * lag :][:, :, None]
         scale = 1.0 / (np.mean(np.abs(part) ** 2, axis=1)[:, None, None] + 1e-30)
         turned = np.conj(columns.transpose(0, 2, 1))
         normal += scale * (turned @ columns)
-        moment += scale * (turned @ part[:, order:, None])
+        moment += scale * (turned @ target)
     normal += (1e-9 * np.trace(normal, axis1=1, axis2=2).real[:, None, None] + 1e-30) * np.eye(order)
-    weight = np.linalg.solve(normal, moment)[:, :, 0]
-    if order == 1:
-        root = weight
-    else:
-        half = weight[:, 0] / 2.0
-        swing = np.sqrt(half**2 + weight[:, 1])
-        root = np.stack([half + swing, half - swing], axis=1)
-        root += 1e-6 * np.array([1.0, -1.0])  # equal roots have no unique amplitudes
-    root = root / np.maximum(np.abs(root), 1.0)
-    return np.asarray(np.where(np.abs(root) < _LEAST_FACTOR, _LEAST_FACTOR, root))
+    companion = np.zeros((k, order, order), complex)
+    companion[:, 0] = np.linalg.solve(normal, moment)[:, :, 0]
+    companion[:, np.arange(1, order), np.arange(order - 1)] = 1.0
+    root = np.linalg.eigvals(companion)
+    root = np.where(np.abs(root) < _LEAST_FACTOR, _LEAST_FACTOR, root)
+    root = root / np.maximum(np.abs(root), 1.0) * (1.0 - 1e-6 * np.arange(order))  # equal roots have no amplitudes
+    return np.asarray(np.exp(np.log(root) / lag))
 
 
 def _continued(root: Complex, signal: Complex, at: NDArray[np.int64], wanted: NDArray[np.int64]) -> Complex:
@@ -166,20 +183,19 @@ def _continued(root: Complex, signal: Complex, at: NDArray[np.int64], wanted: ND
     return np.asarray(((root[:, None, :] ** (wanted - at[0])[None, :, None]) @ amplitude)[:, :, 0])
 
 
-def _fall(new: Real, time_s: Real, *, step: int, foreseen: Complex, share_missed: Real, noise: Real) -> Ringing:
+def _fall(new: Real, time_s: Real, *, step: int, rang: Real, share_missed: Real, noise: Real) -> Ringing:
     """Lay a line through the level of what is new, partials counted alike."""
     n_steps = new.shape[1] // step
     power = new[:, : n_steps * step].reshape(new.shape[0], n_steps, step).mean(axis=2)
-    old = (np.abs(foreseen[:, : n_steps * step]) ** 2).reshape(new.shape[0], n_steps, step).mean(axis=2)
     at_s = time_s[: n_steps * step].reshape(n_steps, step).mean(axis=1)
     # What was missed in the trial grows as the square of the time looked ahead.
     ahead = np.maximum(1.0, at_s / 0.1) ** 2
-    doubt = noise[:, None] + old * np.minimum(1.0, share_missed[:, None] * ahead)
+    doubt = noise[:, None] + rang[:, None] * np.minimum(1.0, share_missed[:, None] * ahead)
     n_early = max(1, min(n_steps, int(_EARLY_S / (step * (time_s[1] - time_s[0])))))
     early, early_doubt = power[:, :n_early].mean(axis=1), doubt[:, :n_early].mean(axis=1)
     clear = early > _CLEAR_RATIO * early_doubt
     new_db = 10.0 * float(np.log10(early.sum() + 1e-20))
-    old_db = 10.0 * float(np.log10(old[:, :n_early].mean(axis=1).sum() + 1e-20))
+    old_db = 10.0 * float(np.log10(rang.sum() + 1e-20))
     if not clear.any():
         return Ringing(decay_db_per_s=None, is_at_least=False, new_db=new_db, old_db=old_db, n_partials=0)
     surplus = 10.0 * np.log10(early[clear] / early_doubt[clear])
