@@ -53,6 +53,11 @@ class Bands:
         """Return some of the bands."""
         return replace(self, signal=self.signal[rows], centre_hz=self.centre_hz[rows])
 
+    def from_s(self, start_s: float) -> Bands:
+        """Return what sounds from a time on, but at least half of what is there."""
+        first = min(int(np.searchsorted(self.time_s, start_s)), self.time_s.size // 2)
+        return replace(self, signal=self.signal[:, first:], time_s=self.time_s[first:])
+
     def gain_of(self, exponent: NDArray[np.complex128]) -> NDArray[np.float64]:
         """Return the share of the amplitude of ``exp(exponent·t)`` that passes, once the filter has settled.
 

@@ -35,7 +35,13 @@ _LOUD_NEXT: Final = 0.35
 """A mode left out that is louder than this against the loudest (9 dB down) is one too many."""
 _FEWEST: Final = 2
 _MOST_SE_CENTS: Final = 0.1
-_N_ROUNDS: Final = 15
+_B_APART: Final = 0.02
+"""Standard deviation of ln B between strings of one note: a wire 0.2 % thicker, a string 0.4 % longer on a slanting
+bridge (B as 1/L⁴ at one pitch), both of which workshops know (common practice, no source)."""
+_ALIKE_CENTS: Final = 0.01
+"""What is left out (strings that do not lose alike, a bridge that tilts) moves an offset by about so much: the scatter
+of generated notes that have it."""
+_N_ROUNDS: Final = 10
 _TRUSTED: Final = 2.0
 
 
@@ -155,7 +161,7 @@ def find_strings(
         How many there are, if known: 2 or 3.
     """
     for number in (3, 2) if n_strings is None else (n_strings,):
-        agreed = _agree(modes, number, is_known=n_strings is not None)
+        agreed = _agree(modes, number, inharmonicity_b=inharmonicity_b.value, is_known=n_strings is not None)
         if agreed is not None:
             partials, offset, lean = agreed
             return _strings(partials, offset, lean, f0_hz, inharmonicity_b)
@@ -170,7 +176,7 @@ class _Offsets:
 
 
 def _agree(
-    modes: Sequence[PartialModes], number: int, *, is_known: bool
+    modes: Sequence[PartialModes], number: int, *, inharmonicity_b: float, is_known: bool
 ) -> tuple[list[PartialStrings], _Offsets, Measured] | None:
     demands = _DEMANDS[number]
     lean = estimate_lean(modes, n_strings=number)
@@ -180,7 +186,7 @@ def _agree(
         return None
     if len(seen) < demands.showing_share * len(modes):
         return None
-    offsets = _mean_offsets(good)
+    offsets = _mean_offsets(good, inharmonicity_b)
     gap = float(np.diff(offsets.cents).min())
     spread = float(offsets.cents[-1] - offsets.cents[0])
     share = np.median([np.abs(one.share) for one in good], axis=0)
@@ -205,21 +211,31 @@ def _are_strings(one: PartialStrings) -> bool:
     return min(shares) > _SHARE_RANGE[0] and max(shares) < _SHARE_RANGE[1]
 
 
-def _mean_offsets(partials: Sequence[PartialStrings]) -> _Offsets:
-    """Return the offsets that the partials agree on: weighted by their errors and their scatter, outliers held back."""
+def _mean_offsets(partials: Sequence[PartialStrings], inharmonicity_b: float) -> _Offsets:
+    """Return the offsets that the partials agree on: weighted by their errors and their scatter, outliers held back.
+
+    Strings of one note may differ in B, by `_B_APART` of itself: an offset then moves with the square of the partial's
+    number, alike in all partials, and the errors are correlated accordingly (generalised least squares).
+    """
     offset = np.array([one.offset_cents.real for one in partials])
     sd = np.array([one.offset_sd_cents for one in partials])
-    scatter, departure, weight = 0.0, np.zeros(sd.size), sd**-2
-    mean = offset[0]
+    bend = 0.5 * CENTS_PER_NEPER * _B_APART * inharmonicity_b * np.array([one.partial for one in partials]) ** 2.0
+    scatter, departure = 0.0, np.zeros(sd.size)
+    mean, information = offset[0], 1.0
     for _ in range(_N_ROUNDS):
         variance = sd**2 + scatter**2
-        weight = np.minimum(1.0, _TRUSTED**2 * variance / np.maximum(departure**2, 1e-12)) / variance
-        mean = weight @ offset / weight.sum()
-        departure = np.sqrt(((offset - mean) ** 2).sum(axis=1) / (offset.shape[1] - 1))
+        variance = variance * np.maximum(1.0, departure**2 / (_TRUSTED**2 * variance))
+        inverse = np.linalg.inv(np.diag(variance) + np.outer(bend, bend))
+        information = float(inverse.sum())
+        mean = inverse.sum(axis=0) @ offset / information
+        left = offset - mean
+        left = left - np.outer(bend, bend @ inverse @ left)
+        departure = np.sqrt((left**2).sum(axis=1) / (offset.shape[1] - 1))
         # 1.5 times the median deviation is the standard deviation, of which the errors explain a part.
         typical = 1.5 * weighted_median(departure, sd**-2)
         scatter = float(np.sqrt(max(typical**2 - weighted_median(sd, sd**-2) ** 2, 0.0)))
-    return _Offsets(cents=mean, se_cents=float(weight.sum() ** -0.5), scatter_cents=scatter)
+    se_cents = float(np.hypot(information**-0.5, _ALIKE_CENTS))
+    return _Offsets(cents=mean, se_cents=se_cents, scatter_cents=scatter)
 
 
 def _strings(

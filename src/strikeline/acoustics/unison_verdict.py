@@ -105,7 +105,7 @@ def find_turning(modes: PartialModes, *, heard_s: float) -> Turning:
 
 
 def _energy(modes: PartialModes) -> float:
-    return float(np.abs(np.sum(modes.onset * np.exp(modes.pole_per_s.real * _EARLY_S))) ** 2)
+    return float(np.sqrt(np.sum(np.abs(modes.onset * np.exp(modes.pole_per_s.real * _EARLY_S)) ** 2)))
 
 
 def _depth_db(apart_db: float) -> float:
