@@ -31,9 +31,17 @@ class DampedPartial:
 
     n: int
     decay_db_per_s: Measured | None
-    """Fall after the damper has landed."""
+    """Fall after the damper has landed, of the slowest part that is this note's own; ``None`` where none was heard."""
     leaks: bool | None
     """Whether it rings on while the others are stopped; ``None`` if too faint to tell."""
+    confidence: float = 0.5
+    """Probability of `leaks`, 0.5 to 1; 0.5 where it cannot be told."""
+    free_db_per_s: Measured | None = None
+    """Fall before the damper has landed."""
+    starts_db: float | None = None
+    """Level of what rings on, followed back to the landing, against the partial just before it, dB."""
+    lasts_s: float | None = None
+    """How long it rings on until it reaches the noise, seconds after the landing."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,6 +56,10 @@ class Damping:
     partials: tuple[DampedPartial, ...] = ()
     after_ring_hz: tuple[float, ...] = ()
     """Sounds that stay and are no partial of this note: other strings that were set going."""
+    is_landing_sure: bool = True
+    """Whether no free string falls like what was heard at `lands_s`; where it is not, the neighbours decide."""
+    cannot_tell: tuple[str, ...] = ()
+    """What could not be told, with the reason."""
 
     @property
     def leaking_partials(self) -> tuple[int, ...]:
@@ -69,6 +81,9 @@ class Damping:
                     "decay_db_per_s": None if partial.decay_db_per_s is None else partial.decay_db_per_s.value,
                     "decay_db_per_s_se": None if partial.decay_db_per_s is None else partial.decay_db_per_s.se,
                     "leaks": partial.leaks,
+                    "confidence": partial.confidence,
+                    "free_db_per_s": None if partial.free_db_per_s is None else partial.free_db_per_s.value,
+                    "free_db_per_s_se": None if partial.free_db_per_s is None else partial.free_db_per_s.se,
                 }
                 for partial in self.partials
             ],

@@ -50,7 +50,18 @@ class Heard:
     quality_warnings: tuple[str, ...] = ()
     clipped_s: list[tuple[float, float]] = field(default_factory=list)
     """Start and end of the clipped moments."""
+    releases: tuple[bool, ...] = ()
+    """Which strikes, as the cutter gives them, were keys let go and are joined to the blow before; empty for none."""
     is_whole: bool = False
+
+    def note_down(self, strike: Strike) -> None:
+        """Add one strike: when it was, how loud, and itself while they are few."""
+        self.spans_s.append((strike.onset_s, strike.end_s))
+        self.peaks.append(float(np.abs(strike.samples).max(initial=0.0)))
+        if self.kept is not None:
+            self.kept.append(strike)
+            if sum(len(kept.samples) for kept in self.kept) > _KEPT_VALUES:
+                self.kept = None
 
 
 def hear(source: SoundSource, heard: Heard, *, a4_hz: float, second: SecondPair | None, steps: Steps) -> None:
@@ -87,7 +98,7 @@ def hear(source: SoundSource, heard: Heard, *, a4_hz: float, second: SecondPair 
         def take(strikes: list[Strike]) -> None:
             for strike in strikes:
                 bench.take(len(heard.spans_s), partial(gather_evidence, strike, a4_hz=a4_hz))
-                _note_down(heard, strike)
+                heard.note_down(strike)
 
         for samples in mono(source, heard.channel):
             heard.heard_s += len(samples) / source.sample_rate_hz
@@ -99,15 +110,6 @@ def hear(source: SoundSource, heard: Heard, *, a4_hz: float, second: SecondPair 
     heard.quality_warnings = meter.finish()
     heard.clipped_s = list(meter.clipped_s)
     heard.is_whole = True
-
-
-def _note_down(heard: Heard, strike: Strike) -> None:
-    heard.spans_s.append((strike.onset_s, strike.end_s))
-    heard.peaks.append(float(np.abs(strike.samples).max(initial=0.0)))
-    if heard.kept is not None:
-        heard.kept.append(strike)
-        if sum(len(kept.samples) for kept in heard.kept) > _KEPT_VALUES:
-            heard.kept = None
 
 
 def cut_again(source: SoundSource, channel: ChannelChoice) -> Iterator[Strike]:

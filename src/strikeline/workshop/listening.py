@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from functools import partial
@@ -10,9 +10,11 @@ from itertools import count
 from typing import Final
 
 from strikeline.acoustics.brightness import level_out
+from strikeline.acoustics.damping_judgement import judge_dampers
 from strikeline.acoustics.identity import Naming, StrikeEvidence
 from strikeline.acoustics.listening import Kind, Listening, Note, Recording
 from strikeline.acoustics.measure import measure_strike
+from strikeline.acoustics.staccato import measure_staccato
 from strikeline.acoustics.strikes import Strike
 from strikeline.errors import InputError, SignalError
 from strikeline.keyboard import Compass
@@ -21,6 +23,7 @@ from strikeline.workshop.hearing import Heard, cut_again, hear
 from strikeline.workshop.naming import name_note, name_pass
 from strikeline.workshop.ports import Progress, SoundSource
 from strikeline.workshop.second_pair import SecondPair
+from strikeline.workshop.staccato import join_releases, with_joined
 from strikeline.workshop.steps import Steps
 
 _MOST_TIMES: Final = 6
@@ -104,6 +107,9 @@ def listen(
             second = stack.enter_context(SecondPair()) if _is_long(source) else None
             hear(source, heard, a4_hz=a4_hz, second=second, steps=steps)
             naming = task.name(heard)
+            if kind is Kind.STACCATO:
+                heard = with_joined(heard, task.strikes(heard), naming, a4_hz=a4_hz, second=second)
+                naming = task.name(heard)
             task.measure(heard, naming, measured, second, steps)
     except KeyboardInterrupt:
         raise Interrupted(task.so_far(heard, measured)) from None
@@ -158,16 +164,20 @@ class _Task:
     ) -> None:
         """Measure every named strike into `measured`, by number of strike."""
         n_notes = _n_named(naming)
-        assert heard.channel is not None  # noqa: S101  (a hearing that ended has chosen)
-        strikes = heard.kept if heard.kept is not None else cut_again(self.source, heard.channel)
         with Bench(measured, second=second, tell=lambda n_done: steps.measured(n_done, n_notes)) as bench:
-            for number, strike in enumerate(strikes):
+            for number, strike in enumerate(self.strikes(heard)):
                 key, f0_hz = naming.keys[number], naming.f0_hz[number]
                 if key is not None and f0_hz is not None:
-                    measure = partial(
-                        _measure, strike, key=key, f0_start_hz=f0_hz, a4_hz=self.a4_hz, n_strings=self.n_strings
-                    )
-                    bench.take(number, measure)
+                    how = _measure_short if self.kind is Kind.STACCATO else partial(_measure, n_strings=self.n_strings)
+                    bench.take(number, partial(how, strike, key=key, f0_start_hz=f0_hz, a4_hz=self.a4_hz))
+
+    def strikes(self, heard: Heard) -> Iterable[Strike]:
+        """Return the strikes of a hearing that ended, from memory or cut again."""
+        if heard.kept is not None:
+            return heard.kept
+        assert heard.channel is not None  # noqa: S101  (a hearing that ended has chosen)
+        strikes = cut_again(self.source, heard.channel)
+        return join_releases(strikes, heard.releases) if heard.releases else strikes
 
     def so_far(self, heard: Heard, measured: dict[int, Note]) -> Listening | None:
         """Return what an interrupted listening has found."""
@@ -191,13 +201,17 @@ class _Task:
         )
         if self.kind is Kind.PASS:
             notes = level_out(notes)
+        judged = judge_dampers(notes) if self.kind is Kind.STACCATO else None
+        if judged is not None:
+            notes = judged.notes
         broke_off = self.source.broke_off if heard.is_whole else None
         warnings = (
             *((f"{broke_off}; what is whole was measured",) if broke_off else ()),
             *(heard.channel.warnings if heard.channel else ()),
             *heard.quality_warnings,
             *naming.warnings,
-            *(_left_out(_foreign_s(heard, naming)) if self.kind is Kind.PASS else ()),
+            *(() if judged is None else judged.warnings),
+            *(_left_out(_foreign_s(heard, naming)) if self.kind in {Kind.PASS, Kind.STACCATO} else ()),
         )
         recording = Recording(
             sha256=self.source.sha256,
@@ -218,6 +232,14 @@ def _measure(strike: Strike, *, key: int, f0_start_hz: float, a4_hz: float, n_st
     """Measure one strike; one that cannot be measured is still a note, with the reason."""
     try:
         return measure_strike(strike, key=key, f0_start_hz=f0_start_hz, a4_hz=a4_hz, n_strings=n_strings)
+    except SignalError as error:
+        return Note(key=key, onset_s=strike.onset_s, end_s=strike.end_s, cannot_tell=(f"everything: {error}",))
+
+
+def _measure_short(strike: Strike, *, key: int, f0_start_hz: float, a4_hz: float) -> Note:
+    """Measure one short blow; one that cannot be measured is still a note, with the reason."""
+    try:
+        return measure_staccato(strike, key=key, f0_start_hz=f0_start_hz, a4_hz=a4_hz)
     except SignalError as error:
         return Note(key=key, onset_s=strike.onset_s, end_s=strike.end_s, cannot_tell=(f"everything: {error}",))
 
