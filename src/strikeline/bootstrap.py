@@ -81,8 +81,8 @@ def listen(
     asked = _kind(kind)
     if notes is not None and asked is not Kind.PLUCKS:
         raise InputError("notes were given, but they name plucked strings; leave them out for this kind", name="notes")
-    if asked in _NOT_YET or n_strings is not None:
-        raise InputError("this version does not listen to this kind yet, nor take a number of strings", name="kind")
+    if asked in _NOT_YET:
+        raise InputError(f"this version does not listen to {asked} yet", name="kind", value=asked)
     # The matrices are tiny and two processes share the work already: more threads would only wait for each other.
     with threadpool_limits(limits=1, user_api="blas"):
         return workshop_listening.listen(
@@ -91,6 +91,7 @@ def listen(
             note=note,
             compass=compass,
             a4_hz=a4_hz,
+            n_strings=n_strings,
             analyser=__version__,
             progress=progress,
         )

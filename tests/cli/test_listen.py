@@ -46,6 +46,15 @@ def test_one_note_is_measured_with_and_without_its_name(strikeline: Command, sou
         assert [note["note"] for note in json.loads(answer.out)["notes"]] == ["A4"]
 
 
+def test_only_of_one_string_alone_a_false_beat_is_told(strikeline: Command, sounds: dict[str, Path]) -> None:
+    for strings, told in (([], False), (["--strings", "1"], True)):
+        answer = strikeline("listen", sounds["note"], "--kind", "note", *strings, "--json", "-")
+        assert answer.code == 0, answer.err
+        (note,) = json.loads(answer.out)["notes"]
+        assert isinstance(note["unison"]["false_beat"], bool) == told
+        assert not told or len(note["strings"]) == 1
+
+
 def test_a_note_that_is_not_what_was_said_keeps_its_own_name(strikeline: Command, sounds: dict[str, Path]) -> None:
     answer = strikeline("listen", sounds["note"], "--kind", "note", "--note", "E4", "--json", "-")
     assert answer.code == 0

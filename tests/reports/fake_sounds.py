@@ -68,7 +68,7 @@ def _unison(key: int, hz: float) -> Unison:
             beats=beats,
             string_f0_hz=strings,
             spread_cents=Measured(7.6, 0.1),
-            rests_on="each string being struck alike",
+            rests_on="3 strings, by the modes of 4 partials; alike in wire, struck at the same moment",
         )
     if key in SLOW:
         beat = Beat(partial=2, rate_hz=Measured(0.3 + 0.02 * (key - SLOW[0]), 0.01), depth_db=6.0)

@@ -70,7 +70,9 @@ def test_the_unisons_of_a_pass_have_their_chart_and_their_widest_notes(contents:
     assert squeezed(" ".join(table.rows[0])) == "C5 2.30 ± 0.04 /s 1 11 dB 2: 4.60 7.60 ± 0.20"
     assert any("13 that beat" in text for text in section.paragraphs)
     assert "Uneven without a whole beat: D4, E4." in section.after
-    assert any("each string being struck alike" in text for text in section.after)
+    assert section.after[-1] == (
+        "The strings of a note are told apart taking them as alike in wire, struck at the same moment."
+    )
 
 
 def test_the_two_stages_of_the_decay_are_drawn_apart_by_shape(contents: dict[str, SheetContent]) -> None:

@@ -172,8 +172,9 @@ def _after(judged: dict[int, Unison], found: dict[UnisonVerdict, dict[int, Uniso
         texts.append(f"Uneven without a whole beat: {key_ranges(found[UnisonVerdict.UNEVEN])}.")
     if found[UnisonVerdict.CANNOT_TELL]:
         texts.append(f"Could not be told: {key_ranges(found[UnisonVerdict.CANNOT_TELL])}; why is written below.")
-    assumed = dict.fromkeys(one.rests_on for one in judged.values() if one.rests_on and one.string_f0_hz)
-    texts += [sentence(f"Strings apart: {text}") for text in assumed]
+    # How many partials agree differs from note to note; what the separation takes for granted does not.
+    assumed = dict.fromkeys(one.rests_on.split("; ", 1)[-1] for one in judged.values() if one.rests_on)
+    texts += [sentence(f"The strings of a note are told apart taking them as {text}") for text in assumed]
     return tuple(texts)
 
 

@@ -34,7 +34,8 @@ def unison_word(unison: Unison | None) -> str:
 
 def unison_words(unison: Unison | None) -> str:
     """Return the verdict with the beat that is heard most, such as *beating 0.41 ± 0.02 /s*."""
-    beat = None if unison is None or unison.verdict is not UnisonVerdict.BEATING else strongest_beat(unison)
+    is_beat = unison is not None and (unison.is_false_beat or unison.verdict is UnisonVerdict.BEATING)
+    beat = strongest_beat(unison) if unison is not None and is_beat else None
     return unison_word(unison) if beat is None else f"{unison_word(unison)} {rate_words(beat)}"
 
 
