@@ -97,7 +97,7 @@ def listen(
         )
 
 
-_NOT_YET = frozenset({Kind.STACCATO, Kind.PLUCKS})
+_NOT_YET = frozenset({Kind.PLUCKS})
 
 
 def _kind(kind: Kind | str) -> Kind:

@@ -143,7 +143,6 @@ def test_a_truncated_file_is_measured_as_far_as_it_goes(
 @pytest.mark.parametrize(
     ("arguments", "word"),
     [
-        (["--kind", "staccato"], "not in this version"),
         (["--kind", "plucks"], "not in this version"),
         (["--kind", "song"], "--kind"),
         (["--note", "A4"], "add --kind note"),

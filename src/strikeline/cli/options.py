@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 KINDS: Final = ("pass", "note", "staccato", "plucks")
 """Kinds of playing in the published contract."""
-_NOT_YET: Final = frozenset({"staccato", "plucks"})
+_NOT_YET: Final = frozenset({"plucks"})
 """Kinds that this version refuses."""
 _MOST_STRINGS: Final = 3
 
@@ -77,7 +77,10 @@ def _read_hz(text: str) -> float:
         raise click.BadParameter(f"{text!r} is not a number; {advice}") from None
 
 
-_KIND_HELP: Final = "What was played: a run over the keyboard or one note. The other two are not in this version yet."
+_KIND_HELP: Final = (
+    "What was played: a run over the keyboard, one note, short blows for the dampers, or strings plucked against the "
+    "hammers."
+)
 _NOTE_HELP: Final = "Which note was played, such as A4 or Bb0; with --kind note. Found from the sound when left out."
 _NOTES_HELP: Final = (
     "Whose strings were plucked, in order, such as F3-C5 or A4,A#4,B4; with --kind plucks. Found from the sound when "
@@ -121,8 +124,7 @@ def _check(kind: str, *, note_name: str | None, notes_text: str | None, n_string
             value=n_strings,
         )
     if kind in _NOT_YET:
-        known = " or ".join(one for one in KINDS if one not in _NOT_YET)
-        raise InputError(f"--kind {kind} is not in this version yet; it listens to a {known}", name="kind", value=kind)
+        raise InputError(f"--kind {kind} is not in this version yet", name="kind", value=kind)
 
 
 def read_notes(text: str | None) -> tuple[int, ...] | None:
