@@ -114,7 +114,7 @@ def test_short_blows_have_a_line_for_every_damper_and_the_verdict_below() -> Non
     text = listening_table(fake_staccato(), width=None)
     assert row(text, "A#2").startswith("A#2 26 65.00 leaks 0.158 ± 0.016 2.10 ± 0.21 3, 6")
     assert row(text, "C5").endswith("weak 0.148 ± 0.016 1.20 ± 0.12 262, 785 Hz")
-    assert "rings on – 3.0 ± 0.6" in row(text, "E6")
+    assert row(text, "E6").endswith("rings on – –")
     assert "cannot tell" in row(text, "A0")
     assert "Six dampers of 68 do not stop the note as the others do: A#2, B2, D3 leak;" in text
     assert "F#6–A7 ring on undamped up to the top" in text

@@ -90,6 +90,7 @@ def fake_staccato(*, even: bool = False) -> Listening:
                 onset_s=2.5 * key,
                 end_s=2.5 * key + 2.4,
                 damping=_damping(key, scatter, even=even),
+                notices=("the damper lands 0.15 s later than its neighbours'",) if key == LATE and not even else (),
                 cannot_tell=("damping: the blow is hidden by the note before",) if key == 1 else (),
             )
         )
@@ -106,7 +107,7 @@ def _damping(key: int, scatter: float, *, even: bool) -> Damping:
     verdict = DamperVerdict.STOPS
     ringing: tuple[float, ...] = ()
     if key >= FIRST_UNDAMPED or (key == RINGS and not even):
-        return Damping(verdict=DamperVerdict.NONE, t60_s=Measured(5.0 - 0.03 * key, 0.3))
+        return Damping(verdict=DamperVerdict.NONE)
     if not even and key in LEAKING:
         verdict, leaking, t60_s = DamperVerdict.LEAKS, LEAKING[key], 2.1
     elif not even and key == LATE:

@@ -113,7 +113,10 @@ def test_the_dampers_to_look_at_are_a_table_and_are_marked_on_the_charts(content
     content = contents["staccato"]
     assert content.subtitle.startswith("Damper sheet")
     assert [row[0] for row in content.section("dampers").tables[0].rows] == ["A♯2", "B2", "D3", "F4", "C5", "E6"]
+    assert "The damper lands 0.15 s later than its neighbours'." in content.section("dampers").tables[0].rows[3]
     stops, leaks, lands = content.charts
+    assert "no damper heard" in (stops.svg or "")
+    assert stops.alt.endswith("Not told: A0.")
     for word in ("A♯2 leaks", "F4 late", "C5 weak", "E6 rings on"):
         assert word in stops.alt
     assert "A♯2, B2, D3" in leaks.finding

@@ -19,9 +19,9 @@ from strikeline.reports.damper_words import (
     top_sentence,
     undamped_top,
 )
-from strikeline.reports.figures import ABSENT, count, key_ranges, note_name, with_error
+from strikeline.reports.figures import ABSENT, count, key_ranges, note_name, sentence, with_error
 from strikeline.reports.frame import SheetParts
-from strikeline.reports.keyboard_chart import Mark
+from strikeline.reports.keyboard_chart import ChartLabel, Mark
 from strikeline.reports.plain_chart import FEWEST_TO_DRAW, keyboard_of, mark_only, plain_chart, point, run_labels
 from strikeline.reports.recorded import recording_facts, recording_provenance, recording_warnings
 from strikeline.reports.sheet_texts import DAMPER_DEFINITIONS, DAMPER_LEGEND
@@ -29,6 +29,9 @@ from strikeline.reports.untold import gather_untold
 from strikeline.reports.words import heard_sentence
 
 _NOTHING_TOLD: Final = "Record short blows, two seconds apart and with the pedals untouched, and listen again."
+_LEAST_SHARE: Final = 0.2
+"""An error bar that reaches 0 or below ends at this share of its value on the logarithmic axis."""
+_ABOVE_ALL: Final = 2.0
 _HEAD: Final = ("Note", "Damper", "Lands (s)", "T60 (s)", "Leaking partials", "After-ring")
 
 
@@ -76,9 +79,8 @@ def _cells(damping: Damping) -> tuple[str, ...]:
 def _keyboard(listening: Listening, dampings: dict[int, Damping]) -> Section | None:
     if len(dampings) < FEWEST_TO_DRAW:
         return None
-    marks = _marks(listening, dampings)
     charts = (
-        _t60_chart(listening, dampings, marks),
+        _t60_chart(listening, dampings),
         _leak_chart(listening, dampings),
         _lands_chart(listening, dampings),
     )
@@ -90,24 +92,24 @@ def _keyboard(listening: Listening, dampings: dict[int, Damping]) -> Section | N
     )
 
 
-def _marks(listening: Listening, dampings: dict[int, Damping]) -> dict[int, Mark]:
-    """Return how each note is drawn; those that cannot be told have no mark of their own."""
-    top = undamped_top(listening)
-    marks = {}
-    for key, damping in dampings.items():
-        if key in top:
-            marks[key] = Mark.SECOND
-        elif damping.verdict is not DamperVerdict.CANNOT_TELL:
-            marks[key] = Mark.STANDS_OUT if damping.verdict in FAULTS else Mark.EVEN
-    return marks
-
-
-def _t60_chart(listening: Listening, dampings: dict[int, Damping], marks: dict[int, Mark]) -> SheetChart:
-    known = {key: t60_s for key in marks if (t60_s := dampings[key].t60_s) is not None}
+def _t60_chart(listening: Listening, dampings: dict[int, Damping]) -> SheetChart:
+    top, faults = undamped_top(listening), _fault_words(listening)
+    known = {key: one.t60_s for key, one in dampings.items() if one.t60_s is not None and key not in top}
     values = [t60_s.value for t60_s in known.values()]
     span = f", from {min(values):.2f} to {max(values):.1f}" if values else ""
-    faults = _fault_words(listening)
     named = f" Standing out: {'; '.join(f'{note_name(key)} {word}' for key, word in faults.items())}." if faults else ""
+    points = [
+        point(key, t60_s, Mark.STANDS_OUT if key in faults else Mark.EVEN, lowest=_LEAST_SHARE * t60_s.value)
+        for key, t60_s in known.items()
+        if key in faults or dampings[key].verdict is DamperVerdict.STOPS
+    ]
+    # What rings on has no time: its mark stands above all others.
+    ceiling_s = _ABOVE_ALL * max(values, default=1.0)
+    points += [mark_only(key, ceiling_s, Mark.STANDS_OUT) for key in faults if key not in known]
+    labels = run_labels(faults, plural={"leaks": "leak", "rings on": "ring on"})
+    if top:
+        labels += (ChartLabel(text="no damper heard", first_key=top[0], last_key=top[-1], is_hint=True),)
+    drawn = {one.key for one in points} | set(top)
     return plain_chart(
         name="t60",
         title="How fast the dampers stop their notes",
@@ -115,12 +117,10 @@ def _t60_chart(listening: Listening, dampings: dict[int, Damping], marks: dict[i
         shows=f"Chart of the seconds to fall by 60 dB for {count(len(known), 'note')}{span}.{named}",
         axis_title="seconds to fall by 60 dB",
         keys=keyboard_of(listening),
-        points=[point(key, t60_s, marks[key], lowest=0.2 * t60_s.value) for key, t60_s in known.items()],
+        points=points,
         scale=Scale.LOG,
-        labels=run_labels(
-            {key: word for key, word in faults.items() if key in known}, plural={"leaks": "leak", "rings on": "ring on"}
-        ),
-        untold=[key for key in _told_or_missing(listening) if key not in known],
+        labels=labels,
+        untold=[key for key in _told_or_missing(listening) if key not in drawn],
         table=Table(
             head=("Note", "Damper", "T60 (s)", "Leaking partials"),
             rows=tuple(
@@ -205,14 +205,18 @@ def _told_or_missing(listening: Listening) -> list[int]:
 
 
 def _faults(listening: Listening, dampings: dict[int, Damping]) -> Section:
-    rows = tuple((note_name(key), *_cells(dampings[key])) for key in sorted(_fault_words(listening)))
+    notes = listening.best_by_key()
+    rows = tuple(
+        (note_name(key), *_cells(dampings[key])[:-1], sentence("; ".join(notes[key].notices)))
+        for key in sorted(_fault_words(listening))
+    )
     ringing = [key for key, one in dampings.items() if one.after_ring_hz]
     is_told = any(one.verdict is not DamperVerdict.CANNOT_TELL for one in dampings.values())
     table = Table(
-        head=_HEAD,
+        head=(*_HEAD[:-1], "What was heard"),
         rows=rows,
         caption="Dampers that do not stop their notes as their neighbours do",
-        widths=("auto", "auto", "auto", "auto", "1fr", "1fr"),
+        widths=("auto", "auto", "auto", "auto", "1fr", "2fr"),
     )
     return Section(
         name="dampers",

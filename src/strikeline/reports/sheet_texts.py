@@ -66,8 +66,8 @@ DEFINITIONS: Final = (
 
 DAMPER_LEGEND: Final = (
     "Each dot is a note whose damper stops it as its neighbours are stopped; a full diamond is one that does not, and "
-    "the word above it says how; an open circle is a note at the top that rings on, as notes without dampers do. The "
-    "bar holds the truth in 95 cases of 100. A small square could not be told."
+    "the word above it says how, at the top edge if nothing stops it. The bar holds the truth in 95 cases of 100. A "
+    "small square could not be told."
 )
 DAMPER_DEFINITIONS: Final = (
     BARS,
