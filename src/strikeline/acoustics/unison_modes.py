@@ -23,6 +23,8 @@ Real = NDArray[np.float64]
 
 _MOST_MODES: Final = 4
 """Three strings and what is left of their second polarisations."""
+_FEWEST_SAMPLES: Final = 4 * (_MOST_MODES + 2)
+"""A short blow leaves fewer: too little for the search to begin with."""
 _MOST_PARTIALS: Final = 10
 _HIGHEST_PARTIAL: Final = 20
 _FAINTEST_DB: Final = 40.0
@@ -74,6 +76,8 @@ def resolve_modes(found: MeasuredPartials, clear: NDArray[np.bool_]) -> dict[int
     single = found.single.of_rows(rows)
     start_s = _start_s(single)
     bands = found.bands.of_rows(rows).from_s(start_s)
+    if bands.time_s.size < _FEWEST_SAMPLES:
+        return {}
     last = fit_single_modes(bands, start=single.exponent)
     resolved = {int(row): _modes(found, int(row), last, place, start_s) for place, row in enumerate(rows)}
     residual, count = last.residual, np.ones(rows.size, dtype=np.int64)
