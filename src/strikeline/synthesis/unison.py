@@ -91,8 +91,10 @@ def couple_strings(
         Poles and weights, shape (k, m), and exact to rounding; one mode per string that is free, two where the strings
         also swing sideways.
     """
-    frequency_hz = unison.string_partials_hz(partial, string_f0_hz=_split_f0_hz(unison))
     free = np.array([string for string in range(unison.n_strings) if string not in muted], dtype=np.intp)
+    frequency_hz = unison.string_partials_hz(
+        partial, string_f0_hz=_split_f0_hz(unison) if free.size > 1 else unison.f0_hz
+    )
     centre = 2j * np.pi * frequency_hz.mean(axis=1) - string_decay_per_s(partial, unison)
     offset = 2j * np.pi * (frequency_hz - frequency_hz.mean(axis=1, keepdims=True))  # small numbers keep their digits
     matrix = offset[:, free, None] * np.eye(free.size)
