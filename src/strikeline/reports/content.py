@@ -80,7 +80,12 @@ class SheetContent:
     annex: Table
     annex_note: str
     listening_json: str
-    """The listening itself, attached to the print."""
+    """The listening itself, or what else the sheet was made from, attached to the print."""
+    sheet_name: str = "condition sheet"
+    warnings_heading: str = "About the recording itself"
+    attached_name: str = "listening.json"
+    """Name of the file attached to the print."""
+    attached_note: str = "The listening with every number is attached to this file as listening.json."
 
     @property
     def charts(self) -> tuple[SheetChart, ...]:
