@@ -16,7 +16,6 @@ from numpy.typing import NDArray
 
 from strikeline.acoustics.bands import SETTLING, Spectrum
 from strikeline.measured import Measured
-from strikeline.units import DB_PER_NEPER
 
 Real = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -36,6 +35,8 @@ _LAG_S: Final = 0.025
 _BETTER: Final = 0.7
 """One tone more must explain so much better what was kept back for the trial."""
 _CLEAR_RATIO: Final = 4.0
+_MOST_SCATTER_DB: Final = 3.0
+_LEAST_SCATTER_DB: Final = 1.5
 _SHORT_S: Final = 0.12
 _TRIED_SHARE: Final = 0.4
 """Share of the sound before the pluck on which the foreseeing is tried."""
@@ -218,12 +219,12 @@ def _line(at_s: Real, level: Real, floor: Real, *, new_db: float, old_db: float,
     level_db = 10.0 * np.log10(np.maximum(level[:n], floor[:n]) + 1e-20)
     slope = float(about @ level_db / (about @ about))
     error = level_db - level_db.mean() - slope * about
-    # Each step is the mean of a few independent looks per partial; their scatter is at least that of the doubt.
-    looks = max(1, n_partials)
-    variance = max(
-        float(error @ error) / max(n - 2, 1),
-        DB_PER_NEPER**2 / 4.0 / looks * float(np.mean(np.minimum(1.0, 4.0 * floor[:n] / level[:n]))),
-    )
+    if is_at_least and slope >= 0.0:
+        return Ringing(decay_db_per_s=None, is_at_least=False, new_db=new_db, old_db=old_db, n_partials=n_partials)
+    # A fall need not be even to be told: what scatters more than beats do is its shape, not its error.
+    scatter = min(float(error @ error) / max(n - 2, 1), _MOST_SCATTER_DB**2)
+    doubtful = float(np.mean(np.minimum(1.0, _CLEAR_RATIO * floor[:n] / level[:n])))
+    variance = max(scatter, _LEAST_SCATTER_DB**2 * (1.0 + 9.0 * doubtful) / max(1, n_partials))
     return Ringing(
         decay_db_per_s=Measured(-slope, float(np.sqrt(variance / (about @ about)))),
         is_at_least=is_at_least,

@@ -35,7 +35,7 @@ _RAISED_TO: Final = 0.8
 """Felt makes the sounding part of a string shorter and stiffer; up to so many semitones."""
 _PARTIAL_SHARE: Final = 0.2
 _N_PARTIALS: Final = 10
-_MISSED: Final = 0.03
+_MISSED: Final = 0.02
 _NOTE_MISSED: Final = 0.01
 _AGAIN: Final = 0.03
 _BACK: Final = 0.01
@@ -181,12 +181,12 @@ def _pitch_fit(evidence: Sequence[PluckEvidence], level: float) -> Real:
     return np.asarray(np.log(_UNPITCHED_SHARE + (1.0 - _UNPITCHED_SHARE) * fit))
 
 
-_PLUCK_SD_DB: Final = 8.0
+_PLUCK_SD_DB: Final = 9.0
 _NOISE_SD_DB: Final = 9.0
 _ANY_LOUDNESS_SHARE: Final = 0.1
 _LOUDNESS_SPAN_DB: Final = 80.0
 _NOISE_SOFTER_DB: Final = 25.0
-_TOUCHED_SOFTER_DB: Final = 4.0
+_TOUCHED_SOFTER_DB: Final = 6.0
 _ROUNDS: Final = 8
 _PRIOR_WORTH: Final = 3.0
 """The starting value of either loudness counts like so many sounds."""

@@ -30,10 +30,14 @@ included), as the geometric mean; all partials of a plucked string together fall
 _OPEN_SD: Final = 0.5
 """Spread of ln decay among the open strings of one piano before it is heard (decays of neighbours differ by the
 resonances of the board: Wogram, secondary survey)."""
-_FELT_DB_PER_S: Final = 150.0
-"""Felt on strings: the times under dampers (0.86 s at A0 to 0.17 s at E6 for 60 dB, secondary survey, low confidence)
-as a rate, geometric mean of 70 and 350 dB/s."""
-_FELT_SD: Final = 0.7
+_FELT_KEYS: Final = (1.0, 68.0)
+_FELT_DB_PER_S: Final = (70.0, 350.0)
+"""Felt on strings: 60 dB in 0.86 s at A0 to 0.17 s at E6 are given for dampers (secondary survey, low confidence); held
+level above. What is lighter or firmer on the strings is found from the recording."""
+_FELT_SD: Final = 0.8
+_ANY_FELT_SHARE: Final = 0.15
+_ANY_FELT_NEPERS: Final = 4.0
+"""So many touched strings may fall at any rate beyond an open one's."""
 _LEAST_LN_FASTER: Final = 0.35
 _EDGE: Final = 0.12
 """Felt adds to the losses: touched strings fall faster than open ones by this much at least, in nepers of the rate."""
@@ -99,7 +103,7 @@ def weigh_touch(ringing: Sequence[Ringing | None], key: NDArray[np.int64]) -> To
 class _Groups:
     open_shift: float = 0.0
     open_sd: float = _OPEN_SD
-    felt: float = float(np.log(_FELT_DB_PER_S))
+    felt_shift: float = 0.0
     felt_sd: float = _FELT_SD
     touched_share: float = 0.5
 
@@ -112,6 +116,7 @@ class _Heard:
         rate = np.maximum([one.value for one in decay], _SLOWEST_DB_PER_S)
         self.ln_rate = np.log(rate)
         self.sd = np.minimum(np.array([one.se for one in decay]) / rate, 1.5)
+        self.ln_felt = np.interp(key, _FELT_KEYS, np.log(_FELT_DB_PER_S))
         self.ln_open = np.log(expected_open_db_per_s(key.astype(np.float64)))
         self.is_at_least = np.array([one.is_at_least for one in ringing])
         louder_db = np.array([one.old_db - one.new_db for one in ringing])
@@ -123,9 +128,10 @@ class _Heard:
         open_sd, felt_sd = np.hypot(groups.open_sd, self.sd), np.hypot(groups.felt_sd, self.sd)
         is_open = self._log_density(off_open, open_sd)
         # What felt does comes on top of the string's own losses.
-        felt = np.logaddexp(groups.felt, self.ln_open + groups.open_shift)
+        felt = np.logaddexp(self.ln_felt + groups.felt_shift, self.ln_open + groups.open_shift)
         faster = np.log(expit((off_open - _LEAST_LN_FASTER) / np.hypot(_EDGE, self.sd)) + 1e-12)
-        touched = self._log_density(self.ln_rate - felt, felt_sd) + faster
+        usual = np.log1p(-_ANY_FELT_SHARE) + self._log_density(self.ln_rate - felt, felt_sd)
+        touched = np.logaddexp(usual, float(np.log(_ANY_FELT_SHARE / _ANY_FELT_NEPERS))) + faster
         any_rate = -0.5 * np.square(off_open / _CONFUSED_SD) - np.log(_CONFUSED_SD * np.sqrt(2.0 * np.pi))
         sure, confused = np.log1p(-self.confused), np.log(self.confused)
         return np.logaddexp(sure + is_open, confused + any_rate), np.logaddexp(sure + touched, confused + any_rate)
@@ -150,12 +156,13 @@ class _Heard:
             is_open, is_touched = weight * (1.0 - touched), weight * touched
             off = self.ln_rate - self.ln_open
             shift = _drawn_mean(off, is_open, 0.0, worth=_SHIFT_WORTH)
-            felt = _drawn_mean(self.ln_rate, is_touched, float(np.log(_FELT_DB_PER_S)), worth=_SHIFT_WORTH / 4.0)
+            beyond = self.ln_rate - self.ln_felt
+            felt_shift = _drawn_mean(beyond, is_touched, 0.0, worth=_SHIFT_WORTH / 2.0)
             groups = _Groups(
                 open_shift=shift,
                 open_sd=_drawn_sd(off - shift, is_open, _OPEN_SD),
-                felt=felt,
-                felt_sd=_drawn_sd(self.ln_rate - felt, is_touched, _FELT_SD),
+                felt_shift=felt_shift,
+                felt_sd=_drawn_sd(beyond - felt_shift, is_touched, _FELT_SD),
                 touched_share=float((1.0 + is_touched.sum()) / (2.0 + weight.sum())),
             )
         return groups

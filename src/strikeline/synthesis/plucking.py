@@ -8,7 +8,7 @@ two strings or one of the neighbour's.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Final
 
@@ -78,6 +78,10 @@ class PluckPerformance:
     duration_s: float
     action_noise_db: float = -20.0
     """Level of key, damper and lifted hammer when a hold begins and ends, against a played blow's knock."""
+
+    def disturbed(self, *disturbances: Disturbance, action_noise_db: float) -> PluckPerformance:
+        """Return the same section with noises laid over it and a louder or softer action."""
+        return replace(self, disturbances=(*self.disturbances, *disturbances), action_noise_db=action_noise_db)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
