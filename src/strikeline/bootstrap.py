@@ -14,16 +14,20 @@ from threadpoolctl import threadpool_limits
 
 from strikeline import __version__
 from strikeline.acoustics.listening import Kind, Listening
-from strikeline.errors import InputError
+from strikeline.acoustics.listening_json import listening_from_json
+from strikeline.errors import InputError, StoreError
 from strikeline.media.atomic import write_atomically
 from strikeline.media.failures import error_in_words
 from strikeline.media.sound import open_sound, write_wav
+from strikeline.workshop import comparison as workshop_comparison
 from strikeline.workshop import demo as workshop_demo
 from strikeline.workshop import listening as workshop_listening
 
 if TYPE_CHECKING:
+    from strikeline.acoustics.comparison_result import Comparison
     from strikeline.keyboard import Compass
     from strikeline.synthesis.truth import TrueStrike
+    from strikeline.workshop.comparison import Hearing
     from strikeline.workshop.ports import Progress
 
 
@@ -176,6 +180,149 @@ def make_sheet(listening: Listening, *, out_dir: Path, title: str | None) -> She
     # All is made before anything is written: an older sheet and its numbers stay together if one of them fails.
     html, pdf = render_sheet_html(content).encode(), render_sheet_pdf(content)
     write_listening(listening, files.json)
+    write_atomically(files.html, html)
+    write_atomically(files.pdf, pdf)
+    return files
+
+
+def read_listening(path: str | os.PathLike[str]) -> Listening:
+    """Read a listening that `write_listening` or ``strikeline listen --json`` wrote, of this version or an older one.
+
+    Parameters
+    ----------
+    path : str or path
+        The JSON file.
+
+    Raises
+    ------
+    NotFoundError, StoreError
+        If the file does not exist, cannot be read or is no listening.
+    """
+    file = Path(path)
+    try:
+        return listening_from_json(json.loads(file.read_text("utf-8")))
+    except OSError as error:
+        raise error_in_words(error, file, doing="read") from error
+    except (ValueError, RecursionError) as error:  # bad UTF-8, bad JSON and InputError are all ValueErrors
+        why = (
+            str(error) if isinstance(error, InputError) else f"it is no JSON ({error}); it may be damaged or cut short"
+        )
+        raise StoreError(f"cannot read {file}: {why}") from error
+
+
+def compare(
+    before: str | os.PathLike[str],
+    after: str | os.PathLike[str],
+    *,
+    again_before: Sequence[str | os.PathLike[str]] = (),
+    again_after: Sequence[str | os.PathLike[str]] = (),
+    kind: Kind | str = Kind.PASS,
+    note: int | None = None,
+    notes: Sequence[int] | None = None,
+    n_strings: int | None = None,
+    compass: Compass | None = None,
+    a4_hz: float = 440.0,
+    progress: Progress | None = None,
+) -> Comparison:
+    """Compare two recordings of one piano, note by note.
+
+    Parameters
+    ----------
+    before, after : str or path
+        Sounds, or listenings kept as JSON (files named ``.json``).
+    again_before, again_after : sequence of str or path
+        The same played again without work in between: they measure the repeatability.
+    kind, note, notes, n_strings, compass, a4_hz
+        What was played, as for `listen`; a listening kept as JSON has its own.
+    progress : callable, optional
+        Called as ``progress(fraction, words)`` over all recordings.
+
+    Returns
+    -------
+    Comparison
+
+    Raises
+    ------
+    InputError
+        If an argument leaves its range or the recordings are of different playing.
+    NotFoundError, StoreError
+        If a file does not exist, cannot be read, or is neither a sound nor a listening.
+    SignalError
+        If a sound holds nothing to measure.
+    KeyboardInterrupt
+        If the user stops it; nothing is kept.
+    """
+
+    def hearing(path: str | os.PathLike[str]) -> Hearing:
+        if Path(path).suffix.lower() == ".json":
+            return lambda _progress: read_listening(path)
+        return lambda told: listen(
+            path,
+            kind=kind,
+            note=note,
+            notes=notes,
+            n_strings=n_strings,
+            compass=compass,
+            a4_hz=a4_hz,
+            progress=told,
+        )
+
+    with threadpool_limits(limits=1, user_api="blas"):
+        return workshop_comparison.compare(
+            hearing(before),
+            hearing(after),
+            before_again=[hearing(path) for path in again_before],
+            after_again=[hearing(path) for path in again_after],
+            progress=progress,
+        )
+
+
+def comparison_text(comparison: Comparison) -> str:
+    """Return a comparison as JSON text in schema ``strikeline.comparison/1``, with a line end after the last brace."""
+    return json.dumps(comparison.to_json(), ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+
+
+def write_comparison(comparison: Comparison, path: Path) -> None:
+    """Write a comparison as JSON; an older file is replaced only by a whole new one.
+
+    Raises
+    ------
+    NotFoundError, StoreError
+        If the folder does not exist or writing fails.
+    """
+    write_atomically(path, comparison_text(comparison).encode())
+
+
+def make_comparison_sheet(comparison: Comparison, *, out_dir: Path, title: str | None) -> SheetFiles:
+    """Write the sheet of a comparison as ``comparison.html``, ``comparison.pdf`` and ``comparison.json``.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        From `compare`.
+    out_dir : Path
+        Folder, which must exist. Older files of these names are replaced, each only by a whole new one.
+    title : str or None
+        Heading: which piano this is.
+
+    Returns
+    -------
+    SheetFiles
+        Where they are.
+
+    Raises
+    ------
+    NotFoundError, StoreError
+        If writing fails.
+    """
+    from strikeline.reports.comparison import comparison_content, render_sheet_html, render_sheet_pdf
+
+    today = datetime.now(tz=UTC).astimezone().date()
+    content = comparison_content(comparison, title=title, made_on=today)
+    html, pdf = render_sheet_html(content).encode(), render_sheet_pdf(content)
+    stem = out_dir / "comparison"
+    files = SheetFiles(html=stem.with_suffix(".html"), pdf=stem.with_suffix(".pdf"), json=stem.with_suffix(".json"))
+    write_comparison(comparison, files.json)
     write_atomically(files.html, html)
     write_atomically(files.pdf, pdf)
     return files

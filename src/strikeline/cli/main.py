@@ -15,6 +15,7 @@ from typing import Final
 import click
 
 from strikeline import __version__
+from strikeline.cli.compare import compare
 from strikeline.cli.demo import demo
 from strikeline.cli.listen import listen
 from strikeline.cli.sheet import sheet
@@ -46,7 +47,7 @@ def cli(debug: bool) -> None:
     """Play once up the keyboard, and read note by note what condition the piano is in."""
 
 
-for command in (listen, sheet, demo):
+for command in (listen, sheet, compare, demo):
     cli.add_command(command)
 
 
