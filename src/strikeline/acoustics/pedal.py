@@ -87,7 +87,7 @@ def find_ringing_on(strikes: Sequence[HeardStrike]) -> RingingOn | None:
     asked: list[tuple[float, float, bool]] = []
     for number, strike in enumerate(strikes):
         former = _former(strikes, number)
-        if former is None or strike.note is None or strike.peaks.f_hz.size == 0:
+        if former is None or strike.note is None or not strike.note.partials or strike.peaks.f_hz.size == 0:
             continue
         n_partials, n_heard = _partials_heard(strikes, number, former)
         if n_partials >= _FEWEST_PARTIALS:

@@ -14,8 +14,11 @@ from strikeline.acoustics.damping_judgement import judge_dampers
 from strikeline.acoustics.identity import Naming, StrikeEvidence
 from strikeline.acoustics.listening import Kind, Listening, Note, Recording
 from strikeline.acoustics.measure import measure_strike
+from strikeline.acoustics.newpeaks import NewPeaks
+from strikeline.acoustics.pedal import HeardStrike, RingingOn, find_ringing_on, without_dampers
 from strikeline.acoustics.staccato import measure_staccato
 from strikeline.acoustics.strikes import Strike
+from strikeline.acoustics.two_notes import find_two_notes
 from strikeline.errors import InputError, SignalError
 from strikeline.keyboard import Compass
 from strikeline.workshop.bench import Bench
@@ -129,8 +132,6 @@ def _check(*, kind: Kind, note: int | None, a4_hz: float, n_strings: int | None)
         )
     if n_strings is not None and kind is not Kind.NOTE:
         raise InputError("a number of strings was given, but a pass has many notes; leave it out", name="n_strings")
-    if n_strings not in {None, 1, 2, 3}:
-        raise InputError.of("n_strings", n_strings, "1, 2 or 3")
     low, high = _A4_RANGE_HZ
     if not low <= a4_hz <= high:
         raise InputError.of("a4_hz", a4_hz, f"{low:.0f} to {high:.0f} Hz", advice="440 is usual")
@@ -168,7 +169,8 @@ class _Task:
             for number, strike in enumerate(self.strikes(heard)):
                 key, f0_hz = naming.keys[number], naming.f0_hz[number]
                 if key is not None and f0_hz is not None:
-                    how = _measure_short if self.kind is Kind.STACCATO else partial(_measure, n_strings=self.n_strings)
+                    struck = partial(_measure, peaks=heard.evidence[number].peaks, n_strings=self.n_strings)
+                    how = _measure_short if self.kind is Kind.STACCATO else struck
                     bench.take(number, partial(how, strike, key=key, f0_start_hz=f0_hz, a4_hz=self.a4_hz))
 
     def strikes(self, heard: Heard) -> Iterable[Strike]:
@@ -199,6 +201,9 @@ class _Task:
             for number, key in enumerate(naming.keys)
             if key is not None
         )
+        ringing = _ringing_on(heard, naming, measured) if self.kind is Kind.PASS else None
+        if ringing is not None:
+            notes = tuple(without_dampers(note) if ringing.covers(note.onset_s) else note for note in notes)
         if self.kind is Kind.PASS:
             notes = level_out(notes)
         judged = judge_dampers(notes) if self.kind is Kind.STACCATO else None
@@ -210,6 +215,7 @@ class _Task:
             *(heard.channel.warnings if heard.channel else ()),
             *heard.quality_warnings,
             *naming.warnings,
+            *(() if ringing is None else (ringing.warning,)),
             *(() if judged is None else judged.warnings),
             *(_left_out(_foreign_s(heard, naming)) if self.kind in {Kind.PASS, Kind.STACCATO} else ()),
         )
@@ -228,12 +234,16 @@ class _Task:
         return Listening(recording=recording, notes=notes)
 
 
-def _measure(strike: Strike, *, key: int, f0_start_hz: float, a4_hz: float, n_strings: int | None) -> Note:
-    """Measure one strike; one that cannot be measured is still a note, with the reason."""
+def _measure(
+    strike: Strike, *, peaks: NewPeaks, key: int, f0_start_hz: float, a4_hz: float, n_strings: int | None
+) -> Note:
+    """Measure one strike; one that cannot be measured, or two notes, is still a note, with the reason."""
     try:
-        return measure_strike(strike, key=key, f0_start_hz=f0_start_hz, a4_hz=a4_hz, n_strings=n_strings)
+        note = measure_strike(strike, key=key, f0_start_hz=f0_start_hz, a4_hz=a4_hz, n_strings=n_strings)
     except SignalError as error:
         return Note(key=key, onset_s=strike.onset_s, end_s=strike.end_s, cannot_tell=(f"everything: {error}",))
+    two = find_two_notes(peaks, note, a4_hz=a4_hz)
+    return note if two is None else two.instead_of(note)
 
 
 def _measure_short(strike: Strike, *, key: int, f0_start_hz: float, a4_hz: float) -> Note:
@@ -253,6 +263,17 @@ def _finished(note: Note | None, heard: Heard, number: int, *, key: int, notices
         reason = "everything: stopped by the user before this note was measured"
         return Note(key=key, onset_s=onset_s, end_s=end_s, cannot_tell=(reason,), notices=notices)
     return replace(note, notices=(*notices, *note.notices)) if notices else note
+
+
+def _ringing_on(heard: Heard, naming: Naming, measured: dict[int, Note]) -> RingingOn | None:
+    """Return where former notes ring on under later ones."""
+    strikes = [
+        HeardStrike(
+            onset_s=heard.spans_s[number][0], note=measured.get(number), peaks=heard.evidence[number].peaks.heard
+        )
+        for number in range(len(naming.keys))
+    ]
+    return find_ringing_on(strikes)
 
 
 def _in_order(evidence: dict[int, StrikeEvidence]) -> Iterator[StrikeEvidence]:
