@@ -12,7 +12,7 @@ from scipy.special import ndtr
 from strikeline.acoustics.damping_fall import estimate_t60_s
 from strikeline.acoustics.damping_landing import Channels, Landing, find_landing, listen_to_channels
 from strikeline.acoustics.damping_result import DampedPartial, DamperVerdict, Damping
-from strikeline.acoustics.damping_tails import PART_DB, Tails, measure_tails
+from strikeline.acoustics.damping_tails import Tails, measure_tails
 from strikeline.acoustics.damping_tones import find_other_tones
 from strikeline.acoustics.strikes import Strike
 from strikeline.errors import InputError
@@ -39,7 +39,7 @@ _LEAST_CLEAR_DB: Final = 15.0
 _LASTS_S: Final = 0.3
 _SURE: Final = 0.95
 _GONE_SURE: Final = 0.99
-"""A leak that begins lower than `PART_DB` would not be heard as one; it is not looked for."""
+"""What begins far below the partial is not looked for as a leak (`damping_tails.PART_DB`)."""
 _LN_1000: Final = float(np.log(1000.0))
 
 
@@ -182,14 +182,16 @@ def _told(
         partials=tuple(partials),
         after_ring_hz=tuple(sorted(beside)),
         is_landing_sure=landing.is_sure,
-        cannot_tell=() if t60_s is not None else ("damping, time to die: too little of the fall is above the noise",),
+        cannot_tell=()
+        if t60_s is not None
+        else ("damping, time to die: no even fall stands clear of the noise and of what sounded before",),
     )
 
 
 def _partial(tails: Tails, row: int, n: int) -> DampedPartial:
     """Return one partial, not judged yet unless nothing is left of it."""
     starts_db = float(tails.starts_db[row])
-    if not starts_db > PART_DB:  # nothing heard, or only what is another string's
+    if not tails.is_own[row]:
         is_gone = bool(tails.is_gone[row])
         return DampedPartial(
             n=n, decay_db_per_s=None, leaks=False if is_gone else None, confidence=_GONE_SURE if is_gone else 0.5
@@ -199,8 +201,8 @@ def _partial(tails: Tails, row: int, n: int) -> DampedPartial:
 
 
 def _is_another(tails: Tails, row: int, usual_s: float) -> bool:
-    """Return whether what stays near a partial began too faint to be its own, and is slow: another string in tune."""
-    if not tails.starts_db[row] <= PART_DB:
+    """Return whether what stays near a partial is slow and not its own: another string nearly in tune with it."""
+    if tails.is_own[row] or not tails.starts_db[row] < 0.0:
         return False
     limit_per_s = _LN_1000 / max(LEAK_RATIO * usual_s, LEAST_LEAK_T60_S)
     return bool(tails.decay_per_s[row] + 2.0 * tails.decay_se_per_s[row] < limit_per_s)

@@ -31,6 +31,9 @@ _ABOVE_BEFORE_DB: Final = 12.0
 PART_DB: Final = -22.0
 """A slow part that begins lower, against the partial, is another string's: one string of three holds -9.5 dB, those
 set going through the bridge -40 to -60 dB (common practice, no source)."""
+_OWN_SHARE: Final = 15.0 / 1731.0
+_OWN_HZ: Final = 1.5
+"""A part within 15 cents of the partial is its own: strings of one note far out of tune, and the law's own error."""
 _NOTHING_DB: Final = 32.0
 """A partial that stood this far above the noise and of which nothing is heard has been stopped: a leak of `PART_DB`
 would still stand 10 dB above the noise."""
@@ -53,6 +56,8 @@ class Tails:
     """Level of the slow part, followed back to the landing, against the partial before it."""
     lasts_s: Real
     """How long the slow part stays above the noise."""
+    is_own: NDArray[np.bool_]
+    """Whether the slow part begins and sounds where the partial does."""
     is_gone: NDArray[np.bool_]
     """Whether nothing is heard where a leak would be."""
 
@@ -98,8 +103,11 @@ def measure_tails(
     starts_db = parts.level_db - before_db[:, None]
     clear_db = 10.0 * np.log10(parts.energy / (noise / bands.noise_share)[:, None] + 1e-30)
     heard = (clear_db > _CLEAR_DB) & (parts.level_db > noise_db[:, None] + _ABOVE_BEFORE_DB)
-    slow = np.argmin(np.where(heard & (starts_db > PART_DB), parts.decay_per_s, np.inf), axis=1)
-    own = np.take_along_axis(heard & (starts_db > PART_DB), slow[:, None], axis=1)[:, 0]
+    off_hz = np.abs(bands.centre_hz[:, None] + parts.offset_hz - partial_hz[:, None])
+    is_own = heard & (starts_db > PART_DB) & (off_hz < np.maximum(_OWN_HZ, partial_hz * _OWN_SHARE)[:, None])
+    is_hidden = np.any(heard & (starts_db > PART_DB) & ~is_own, axis=1)
+    slow = np.argmin(np.where(is_own, parts.decay_per_s, np.inf), axis=1)
+    own = np.take_along_axis(is_own, slow[:, None], axis=1)[:, 0]
     faint = np.argmin(np.where(heard, parts.decay_per_s, np.inf), axis=1)
     slow = np.where(own, slow, faint)
     told = np.take_along_axis(heard, slow[:, None], axis=1)[:, 0]
@@ -117,7 +125,8 @@ def measure_tails(
         decay_se_per_s=of_slow(parts.decay_se_per_s),
         starts_db=of_slow(starts_db),
         lasts_s=np.maximum(stands_db, 0.0) / (8.685889638 * decay),
-        is_gone=~own & (before_db - noise_db > _NOTHING_DB),
+        is_own=own,
+        is_gone=~own & ~is_hidden & (before_db - noise_db > _NOTHING_DB),
     )
 
 
