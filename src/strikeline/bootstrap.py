@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from strikeline.synthesis.truth import TrueStrike
     from strikeline.workshop.comparison import Hearing
     from strikeline.workshop.ports import Progress
+    from strikeline.workshop.strings import StringsHeard
 
 
 def listen(
@@ -109,6 +110,75 @@ def _kind(kind: Kind | str) -> Kind:
         return Kind(kind)
     except ValueError:
         raise InputError.of("kind", kind, " or ".join(repr(known.value) for known in Kind)) from None
+
+
+def hear_strings(
+    together: str | os.PathLike[str],
+    *,
+    left: str | os.PathLike[str] | None = None,
+    middle: str | os.PathLike[str] | None = None,
+    right: str | os.PathLike[str] | None = None,
+    n_strings: int | None = None,
+    note: int | None = None,
+    a4_hz: float = 440.0,
+    progress: Progress | None = None,
+) -> StringsHeard:
+    """Listen to one note with all its strings, and to its strings one by one, the others muted.
+
+    Parameters
+    ----------
+    together : str or path
+        The note struck with all its strings free.
+    left, middle, right : str or path, optional
+        The note struck with only this string free; at least one of the three.
+    n_strings : int, optional
+        Strings of the note, 2 or 3; as many as were recorded alone when left out.
+    note : int, optional
+        Key number (A4 = 49); found from the sound when left out.
+    a4_hz : float
+        Frequency of A4 that names of notes go by, 380 to 480 Hz.
+    progress : callable, optional
+        Called as ``progress(fraction, words)`` while the listening goes on.
+
+    Raises
+    ------
+    InputError
+        If no string was recorded alone, two files hold the same sound, or they sound different notes.
+    NotFoundError, StoreError
+        If a file does not exist, cannot be read or is no sound.
+    SignalError
+        If one of the sounds holds nothing to measure.
+    """
+    from strikeline.acoustics.pluck_result import StringPlace
+    from strikeline.workshop import strings as workshop_strings
+
+    given = {StringPlace.LEFT: left, StringPlace.MIDDLE: middle, StringPlace.RIGHT: right}
+    with threadpool_limits(limits=1, user_api="blas"):
+        return workshop_strings.hear_strings(
+            open_sound(Path(together)),
+            {place: open_sound(Path(path)) for place, path in given.items() if path is not None},
+            note=note,
+            n_strings=n_strings,
+            a4_hz=a4_hz,
+            analyser=__version__,
+            progress=progress,
+        )
+
+
+def strings_text(heard: StringsHeard) -> str:
+    """Return what was heard of the strings of a note as JSON text in schema ``strikeline.unison/1``."""
+    return json.dumps(heard.to_json(), ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+
+
+def write_strings(heard: StringsHeard, path: Path) -> None:
+    """Write what was heard of the strings of a note as JSON; an older file is replaced only by a whole new one.
+
+    Raises
+    ------
+    NotFoundError, StoreError
+        If the folder does not exist or writing fails.
+    """
+    write_atomically(path, strings_text(heard).encode())
 
 
 def listening_text(listening: Listening) -> str:

@@ -25,7 +25,7 @@ from strikeline.measured import Measured
 from strikeline.units import CENTS_PER_NEPER, DB_PER_NEPER, cents_from_ratio, cents_se
 
 PLACES: Final = (StringPlace.LEFT, StringPlace.MIDDLE, StringPlace.RIGHT, StringPlace.ONLY)
-_ALIKE_SHARE: Final = 0.35
+_ALIKE_SHARE: Final = 0.15
 """A mode nearer to another string than this share of the distance between the two is taken for that string."""
 _APART_CENTS: Final = 1.0
 """Nearer strings pull each other: which of them is heard cannot be told."""
@@ -99,8 +99,8 @@ def compare_strings(together: Note, alone: Mapping[StringPlace, Note], *, n_stri
 def is_heard_in(other: Note, note: Note) -> bool:
     """Return whether a string that should be muted sounds in the recording of another one.
 
-    It does if most partials of `note` have a second mode at the pitch of `other`. Strings within a cent of each other
-    cannot be told so; they count as not heard.
+    It seems so if most partials of `note` have a second mode at the pitch of `other`; a string that beats with itself
+    may have one there by chance. Strings within a cent of each other cannot be told so; they count as not heard.
     """
     theirs = pitches(other)
     hits = []
@@ -282,15 +282,15 @@ def _cannot_tell(
 def _notices(strings: tuple[StringAlone, ...]) -> tuple[str, ...]:
     notices = []
     for string in strings:
-        notices += [_bad_mute_in_words(string, other) for other in string.also_heard]
+        notices += [_second_string_in_words(string, other) for other in string.also_heard]
         if string.false_beats and not string.also_heard:
             notices.append(_beats_in_words(string))
     return tuple(notices)
 
 
-def _bad_mute_in_words(string: StringAlone, other: StringPlace) -> str:
-    where = f"in the recording of the {string.string.value} string"
-    return f"{where} the {other.value} one sounds as well: mute it better and record again"
+def _second_string_in_words(string: StringAlone, other: StringPlace) -> str:
+    where = f"in the recording of the {string.string.value} string a second pitch sounds, that of the {other.value} one"
+    return f"{where}: mute that better and record again; if it is still there, the string beats with itself"
 
 
 def _beats_in_words(string: StringAlone) -> str:

@@ -36,7 +36,7 @@ class StringAlone:
     false_beats: tuple[Beat, ...] = ()
     """Partials in which it beats with itself, the loudest first."""
     also_heard: tuple[StringPlace, ...] = ()
-    """Strings that sound in its recording although they should be muted."""
+    """Strings that seem to sound in its recording although they should be muted; its beats may then be with them."""
 
     def to_json(self) -> dict[str, Any]:
         """Return the string as plain data."""

@@ -19,6 +19,7 @@ _RIVAL_DB: Final = 10.0
 _B_SPREAD: Final = 0.02
 """Standard deviation of ln B between the strings of a note, a guess: wires of one coil, wraps wound one by one."""
 _TRUSTED_SIGMA: Final = 2.0
+_FEWEST_DOF: Final = 0.5
 _N_ROUNDS: Final = 30
 _N_HALVINGS: Final = 60
 _NORMAL: Final = 1.959964
@@ -29,7 +30,7 @@ def interval_cents(note: Note, reference: Note) -> Measured | None:
 
     The cents between their partials are fitted with a constant and, as far as the partials ask for it, a slope in n²
     for strings that differ in B (the constant is then the interval of f0). What scatters beyond noise is estimated from
-    the partials (Paule & Mandel 1982, from memory) and widens the error, by Student's t where they are few. One partial
+    the partials (Paule & Mandel 1982, from memory) and widens the error, by Student's t as they are few. One partial
     alone gives its own interval, with the error of noise.
 
     Parameters
@@ -91,8 +92,9 @@ def _constant(cents: Real, se: Real, slope: Real) -> Measured:
         error = cents - design @ (covariance @ (scaled.T @ cents))
         dof = float(weight.sum()) - float(np.trace(covariance @ (scaled.T @ design)))
         weight = np.minimum(1.0, (_TRUSTED_SIGMA / np.maximum(np.abs(error) / np.sqrt(total), 1e-12)) ** 2)
-        variance = _extra_variance(error, se, weight, dof) if dof > 0.5 else 0.0
-    widened = float(scipy.special.stdtrit(max(dof, 1.0), 0.975)) / _NORMAL if variance > 0.0 else 1.0
+        variance = _extra_variance(error, se, weight, dof) if dof > _FEWEST_DOF else 0.0
+    # also where noise explains everything: that it does is known no better than so many partials tell
+    widened = float(scipy.special.stdtrit(dof, 0.975)) / _NORMAL if dof > _FEWEST_DOF else 1.0
     value = float((covariance @ (scaled.T @ cents))[0])
     return Measured(value, float(np.sqrt(covariance[0, 0])) * widened)
 

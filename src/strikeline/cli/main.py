@@ -19,6 +19,7 @@ from strikeline.cli.compare import compare
 from strikeline.cli.demo import demo
 from strikeline.cli.listen import listen
 from strikeline.cli.sheet import sheet
+from strikeline.cli.unison import unison
 from strikeline.errors import InputError, NotFoundError, SignalError, StoreError
 
 EXIT_NOTHING_MEASURABLE: Final = 1
@@ -47,7 +48,7 @@ def cli(debug: bool) -> None:
     """Play once up the keyboard, and read note by note what condition the piano is in."""
 
 
-for command in (listen, sheet, compare, demo):
+for command in (listen, sheet, compare, unison, demo):
     cli.add_command(command)
 
 

@@ -55,7 +55,7 @@ def sound_options(command: Callable[..., int]) -> Callable[..., int]:
         _check(kind, note_name=note_name, notes_text=notes_text, n_strings=n_strings)
         asked = Asked(
             kind=kind,
-            note=_note(note_name),
+            note=read_note(note_name),
             notes=notes,
             n_strings=n_strings,
             compass=_compass(compass_text),
@@ -68,7 +68,7 @@ def sound_options(command: Callable[..., int]) -> Callable[..., int]:
     return with_asked
 
 
-def _read_hz(text: str) -> float:
+def read_hz(text: str) -> float:
     """Return a frequency given on the command line; tell in words what is wrong with anything that is no number."""
     try:
         return float(text)
@@ -92,7 +92,7 @@ _STRINGS_HELP: Final = (
 _COMPASS_HELP: Final = "Keys the piano has, such as A0-A7. Found from the pass when left out."
 _A4_HELP: Final = "Frequency of A4 the piano is compared with; ISO 16 has 440 Hz."
 _SOUND_OPTIONS: Final = (
-    click.option("--a4", "a4_hz", type=_read_hz, default=440.0, show_default=True, metavar="HZ", help=_A4_HELP),
+    click.option("--a4", "a4_hz", type=read_hz, default=440.0, show_default=True, metavar="HZ", help=_A4_HELP),
     click.option("--compass", "compass_text", metavar="LOWEST-HIGHEST", help=_COMPASS_HELP),
     click.option("--strings", "n_strings", type=click.IntRange(1, _MOST_STRINGS), metavar="N", help=_STRINGS_HELP),
     click.option("--notes", "notes_text", metavar="NOTES", help=_NOTES_HELP),
@@ -154,7 +154,8 @@ def read_notes(text: str | None) -> tuple[int, ...] | None:
     return tuple(keys)
 
 
-def _note(note_name: str | None) -> int | None:
+def read_note(note_name: str | None) -> int | None:
+    """Return the key number of a note as written on the command line."""
     from strikeline.keyboard import key_from_name
 
     return None if note_name is None else key_from_name(note_name)
