@@ -22,6 +22,7 @@ from strikeline.media.sound import open_sound, write_wav
 from strikeline.workshop import comparison as workshop_comparison
 from strikeline.workshop import demo as workshop_demo
 from strikeline.workshop import listening as workshop_listening
+from strikeline.workshop import plucks as workshop_plucks
 
 if TYPE_CHECKING:
     from strikeline.acoustics.comparison_result import Comparison
@@ -86,10 +87,19 @@ def listen(
     asked = _kind(kind)
     if notes is not None and asked is not Kind.PLUCKS:
         raise InputError("notes were given, but they name plucked strings; leave them out for this kind", name="notes")
-    if asked in _NOT_YET:
-        raise InputError(f"this version does not listen to {asked} yet", name="kind", value=asked)
     # The matrices are tiny and two processes share the work already: more threads would only wait for each other.
     with threadpool_limits(limits=1, user_api="blas"):
+        if asked is Kind.PLUCKS:
+            if note is not None or compass is not None:
+                raise InputError("a note or a compass was given; for plucked strings give notes instead", name="note")
+            return workshop_plucks.listen_to_plucks(
+                open_sound(Path(path)),
+                notes=None if notes is None else tuple(notes),
+                n_strings=n_strings,
+                a4_hz=a4_hz,
+                analyser=__version__,
+                progress=progress,
+            )
         return workshop_listening.listen(
             open_sound(Path(path)),
             kind=asked,
@@ -100,9 +110,6 @@ def listen(
             analyser=__version__,
             progress=progress,
         )
-
-
-_NOT_YET = frozenset({Kind.PLUCKS})
 
 
 def _kind(kind: Kind | str) -> Kind:

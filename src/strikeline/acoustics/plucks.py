@@ -32,6 +32,7 @@ _CLEAR_SCORE: Final = 6.0
 _NEAR_SEMITONES: Final = 0.8
 _PLUCKED: Final = 0.5
 _FAINTEST_P: Final = 0.02
+_FEWEST_UNPITCHED: Final = 3.0
 TOLD_FROM: Final = 0.8
 """Below this probability it is not told which of the two a string is: a hint would be filed on."""
 _PLACES: Final = {
@@ -60,6 +61,19 @@ class ToldPlucks:
     alignment: Alignment
     ringing: tuple[Ringing | None, ...]
     odds: TouchOdds
+    is_listed: bool
+    """Whether the notes were given."""
+
+    @property
+    def holds_plucks(self) -> bool:
+        """Whether any sound is a pluck beyond doubt: a note's own pitch, or a row of plucks where notes were listed."""
+        of_any = self.alignment.probability.sum(axis=(1, 2))
+        if any(
+            key is not None and share > _PLUCKED for key, share in zip(self.alignment.heard_key, of_any, strict=True)
+        ):
+            return True
+        n_expected = len(self.alignment.keys)
+        return self.is_listed and float(of_any.sum()) >= max(_FEWEST_UNPITCHED, 0.6 * n_expected)
 
 
 def tell_plucks(
@@ -102,6 +116,7 @@ def tell_plucks(
         alignment=alignment,
         ringing=ringing,
         odds=odds,
+        is_listed=notes is not None,
     )
 
 

@@ -85,7 +85,7 @@ def hear(source: SoundSource, heard: Heard, *, a4_hz: float, second: SecondPair 
     SignalError
         If the recording is empty or silent.
     """
-    heard.channel = _choose(source)
+    heard.channel = choose(source)
     meter = QualityMeter(
         sample_rate_hz=source.sample_rate_hz,
         codec_name=source.codec.name,
@@ -120,8 +120,14 @@ def cut_again(source: SoundSource, channel: ChannelChoice) -> Iterator[Strike]:
     yield from cutter.finish()
 
 
-def _choose(source: SoundSource) -> ChannelChoice:
-    """Choose the channel by the first half minute that suffices to judge."""
+def choose(source: SoundSource) -> ChannelChoice:
+    """Choose the channel by the first half minute that suffices to judge.
+
+    Raises
+    ------
+    SignalError
+        If the recording is empty or silent.
+    """
     choice = None
     for stretch in stretches(source):
         choice = choose_channel(stretch, sample_rate_hz=source.sample_rate_hz)
