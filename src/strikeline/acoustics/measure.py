@@ -104,8 +104,10 @@ def measure_strike(strike: Strike, *, key: int, f0_start_hz: float, a4_hz: float
     Raises
     ------
     InputError
-        If `f0_start_hz` or `a4_hz` is not above 0, or the samples are not finite.
+        If `f0_start_hz` or `a4_hz` is not above 0, `n_strings` is none of those, or the samples are not finite.
     """
+    if n_strings not in {None, 1, 2, 3}:
+        raise InputError.of("n_strings", n_strings, "1, 2 or 3")
     rate_hz = strike.sample_rate_hz
     before, sound = _before_and_after(strike, key, f0_start_hz)
     note = Note(key=key, onset_s=strike.onset_s, end_s=strike.end_s)

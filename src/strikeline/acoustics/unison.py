@@ -28,11 +28,11 @@ _SHORTEST_S: Final = 0.5
 """Less sound than this holds no beat slower than two a second."""
 _SHARE_RANGE: Final = (0.4, 2.0)
 """Shares of the blow that a hammer can give to a string (invented); below, it is a mode of something else."""
-_SAME_PLACE: Final = 0.15
-"""Strings nearer than this share of the spread have their shares counted together: apart, they are ill defined."""
 _REAL_SHARE: Final = 0.2
 _LOUD_NEXT: Final = 0.35
 """A mode left out that is louder than this against the loudest (9 dB down) is one too many."""
+_FAINT_MODE: Final = 0.15
+"""A mode fainter than this against the loudest (16 dB down) can be the sideways swing of a string."""
 _FEWEST: Final = 2
 _MOST_SE_CENTS: Final = 0.1
 _B_APART: Final = 0.02
@@ -66,7 +66,7 @@ class _Demands:
 
 _DEMANDS: Final = {
     2: _Demands(agreeing_share=0.7, showing_share=0.6, most_scatter=0.1, most_uneven=1.35, most_coupling=0.35),
-    3: _Demands(agreeing_share=0.5, showing_share=0.0, most_scatter=0.3, most_uneven=np.inf, most_coupling=np.inf),
+    3: _Demands(agreeing_share=0.5, showing_share=0.5, most_scatter=0.3, most_uneven=np.inf, most_coupling=np.inf),
 }
 _KNOWN_UNEVEN: Final = 3.0
 """Where the number of strings is known, an uneven blow is just that."""
@@ -201,11 +201,17 @@ def _agree(
 
 
 def _are_strings(one: PartialStrings) -> bool:
-    """Return whether the modes of a partial can be those of strings struck together."""
+    """Return whether the modes of a partial can be those of strings struck together.
+
+    Strings nearer than the bridge couples them have their shares of the blow counted together: apart, they are ill
+    defined.
+    """
     unreal = float(np.abs(one.offset_cents.imag).max())
-    if unreal > max(3.0 * one.offset_sd_cents, _REAL_SHARE * one.spread_cents) or one.next_mode_ratio > _LOUD_NEXT:
+    if unreal > max(3.0 * one.offset_sd_cents, _REAL_SHARE * one.spread_cents):
         return False
-    apart = np.diff(one.offset_cents.real) > _SAME_PLACE * one.spread_cents
+    if one.next_mode_ratio > _LOUD_NEXT or one.faintest_mode_ratio < _FAINT_MODE:
+        return False
+    apart = np.diff(one.offset_cents.real) > max(one.coupling_cents, 3.0 * one.offset_sd_cents)
     place = np.concatenate([[0], np.cumsum(apart)])
     shares = [float(np.abs(one.share[place == p].mean())) for p in range(place[-1] + 1)]
     return min(shares) > _SHARE_RANGE[0] and max(shares) < _SHARE_RANGE[1]

@@ -60,6 +60,8 @@ class PartialStrings:
     mean_sd_cents: float
     coupling_per_s: complex
     """κ."""
+    faintest_mode_ratio: float
+    """Amplitude of the faintest mode that was used, over that of the loudest."""
     next_mode_ratio: float
     """Amplitude of the loudest mode that was left out, over that of the loudest mode; 0 if all were used."""
 
@@ -82,6 +84,7 @@ class _Loudest:
     pole: Complex
     onset: Complex
     sd_per_s: float
+    faintest_ratio: float
     next_ratio: float
     coupling: complex
     """κ for an even blow."""
@@ -101,6 +104,7 @@ class _Loudest:
             pole=pole,
             onset=onset,
             sd_per_s=float(np.sqrt(np.mean(modes.pole_sd_per_s[kept] ** 2))),
+            faintest_ratio=float(size[n_strings - 1] / size[0]),
             next_ratio=float(size[n_strings] / size[0]) if size.size > n_strings else 0.0,
             coupling=-slope / (n_strings - 1),
         )
@@ -170,6 +174,7 @@ def separate_strings(modes: PartialModes, *, n_strings: int, lean: Measured = _E
         mean_hz=omega / (2 * np.pi),
         mean_sd_cents=_rms(noise, pulled, _SMALLEST_SD_CENTS),
         coupling_per_s=coupling,
+        faintest_mode_ratio=seen.faintest_ratio,
         next_mode_ratio=seen.next_ratio,
     )
 
