@@ -272,6 +272,8 @@ def _cannot_tell(
         )
     if not is_complete:
         reasons.append("coupling: needs every string of the note alone")
+    elif not coupling and any(string.false_beats for string in strings):
+        reasons.append("coupling: a string that beats with itself has no one pitch to start from")
     elif not coupling:
         reasons.append(
             "coupling: in no partial do the modes of all strings follow from those alone beyond their errors"

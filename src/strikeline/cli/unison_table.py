@@ -22,8 +22,8 @@ _AGREEMENT_WORDS: Final = {
 }
 _LEGEND: Final = (
     "± holds the truth in 95 cases of 100. cents: above the mean of the strings recorded alone. bridge takes, pulls: "
-    "the decay it adds to each string alone, and how far it raises its partial. Strings nearer than 'locks below' sound as "
-    "one system; only recordings of each alone tell them apart."
+    "the decay it adds to each string alone, and how far it raises its partial. Strings nearer than 'locks below' "
+    "sound as one system; only recordings of each alone tell them apart."
 )
 _MOST_PARTIALS: Final = 8
 
