@@ -83,7 +83,7 @@ def _note(key: int, b: float, stretch: float, noise: np.ndarray, *, worn_by: flo
             else f"inharmonicity_b: only {2 if key == 83 else 1} partials above the noise, 3 are needed"
         )
     if no_sustain:
-        cannot_tell.append("sustain_db_per_s: the next note was struck after 0.8 s")
+        cannot_tell += [f"{what}: the next note was struck after 0.8 s" for what in ("sustain_db_per_s", "singing_s")]
     return Note(
         key=key,
         onset_s=3.6 * key,
@@ -96,6 +96,7 @@ def _note(key: int, b: float, stretch: float, noise: np.ndarray, *, worn_by: flo
         level_db=Measured(-21.0 - 3 * x**2 + 1.9 * noise[6], 0.2),
         knock_db=Measured(-24.0 + 9 * x + 1.8 * noise[7], 1.2),
         sustain_db_per_s=None if no_sustain else Measured(float(np.exp(sustain)), 0.06 * float(np.exp(sustain))),
+        singing_s=None if no_sustain else Measured(60.0 / float(np.exp(sustain)), 3.6 / float(np.exp(sustain))),
         cannot_tell=tuple(cannot_tell),
         notices=("clipped",) if not even and key_name(key) == "C3" else (),
     )

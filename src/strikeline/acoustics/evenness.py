@@ -2,375 +2,238 @@
 
 A note *stands out* when it departs from the trend of its neighbours by more than the error of measurement, the error of
 the trend and the scatter of a well-kept piano explain together (`evenness_fit` finds notes and runs, with the number
-of looks accounted for). Nothing here names a cause.
+of looks accounted for). Where the strings change (the break, a change of gauge, winding or number of strings) every
+measure may step; each step is judged by itself (`evenness_steps`). Nothing here names a cause.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from enum import StrEnum
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
-from strikeline.acoustics.evenness_fit import MIN_NOTES, Series, Shift, TrendFit, find_break, fit_trend
+from strikeline.acoustics.evenness_areas import find_areas
+from strikeline.acoustics.evenness_fit import MIN_NOTES, find_break
+from strikeline.acoustics.evenness_judging import (
+    Judging,
+    count_values,
+    in_deviation_unit,
+    judge_quantity,
+    judged,
+    series_of,
+)
+from strikeline.acoustics.evenness_pitch import own_stretch, pitch_level
 from strikeline.acoustics.evenness_quantities import INHARMONICITY, PITCH, QUANTITIES, Quantity
+from strikeline.acoustics.evenness_result import (
+    WHOLE_RANGE_NOTES,
+    Area,
+    Break,
+    ChangeVerdict,
+    Evenness,
+    NoteEvenness,
+    PitchLevel,
+    QuantityEvenness,
+    ScaleStep,
+    SectionTrend,
+    Standout,
+    StepVerdict,
+    Sureness,
+)
+from strikeline.acoustics.evenness_scale import (
+    BREAK_CANDIDATES,
+    LONGEST_FAULT,
+    ChangeKind,
+    ChangePoint,
+    KnownScale,
+    Section,
+    change_points,
+    sections,
+    winding_end,
+)
+from strikeline.acoustics.evenness_sections import section_trends
+from strikeline.acoustics.evenness_steps import SIGNIFICANT, judge_change, judge_steps
 from strikeline.acoustics.listening import Listening, Note
-from strikeline.keyboard import A4_KEY, HIGHEST_KEY, LOWEST_KEY
-from strikeline.measured import Measured
-from strikeline.physics.stretch import natural_stretch, typical_inharmonicity_b
+from strikeline.keyboard import HIGHEST_KEY, LOWEST_KEY
+from strikeline.physics.stretch import typical_inharmonicity_b
 
-Floats = NDArray[np.float64]
+__all__ = [
+    "WHOLE_RANGE_NOTES",
+    "Area",
+    "Break",
+    "ChangeKind",
+    "ChangePoint",
+    "ChangeVerdict",
+    "Evenness",
+    "KnownScale",
+    "NoteEvenness",
+    "PitchLevel",
+    "QuantityEvenness",
+    "ScaleStep",
+    "Section",
+    "SectionTrend",
+    "Standout",
+    "StepVerdict",
+    "Sureness",
+    "in_deviation_unit",
+    "judge_evenness",
+    "judged",
+]
 
-BREAK_CANDIDATES: Final = range(9, 36)
-"""Last keys below the break that are tried, F1 to G3 (common practice, no source: C♯2 to E3 hold most pianos)."""
-_MIDDLE: Final = (28, 61)
-"""C3 to A5, where the pitch level is read: the natural stretch stays within a few cents there."""
-_SMALLEST_RELATIVE_SE: Final = 1e-6
-
-
-class Sureness(StrEnum):
-    """How sure it is that something stands out: by the chance that an even piano shows the like on its sheet."""
-
-    VERY_SURE = "very sure"
-    """Chance below 1 in 1000."""
-    SURE = "sure"
-    """Below 1 in 100."""
-    FAIRLY_SURE = "fairly sure"
-    """Below 1 in 20."""
-    HINT = "a hint"
-    """Below 1 in 5: worth a second listening, no more."""
-
-    @classmethod
-    def of(cls, p_false: float) -> Sureness:
-        """Return the word for a chance of a false alarm."""
-        if p_false < 0.001:
-            return cls.VERY_SURE
-        if p_false < 0.01:
-            return cls.SURE
-        return cls.FAIRLY_SURE if p_false < 0.05 else cls.HINT
+_SCALE_ROUNDS: Final = 3
+"""Each round may find further changes in B beside those found before."""
 
 
-WHOLE_RANGE_NOTES: Final = 4
-"""Runs up to this length give the range of all their notes, longer ones leave out the outer tenths."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Standout:
-    """One note, or a run of neighbouring notes, that leaves the trend of its neighbours."""
-
-    quantity: Quantity
-    first_key: int
-    last_key: int
-    n_notes: int
-    """Notes heard from the first to the last, both included."""
-    departure: Measured
-    """Mean departure from the trend, in ``quantity.deviation_unit``."""
-    low: float
-    """Smallest departure among the notes (of more than four: all but the outer tenths), in the same unit."""
-    high: float
-    """Largest departure."""
-    p_false: float
-    """Bound on the chance that an even piano shows the like anywhere on its sheet."""
-
-    @property
-    def sureness(self) -> Sureness:
-        """How sure, as a word."""
-        return Sureness.of(self.p_false)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NoteEvenness:
-    """One note against the trend of its neighbours, on the judged scale (natural logarithm where `Quantity.is_log`)."""
-
-    key: int
-    value: float
-    se: float
-    """Standard error of measurement."""
-    trend: float
-    residual: Measured
-    """Value less trend; the error combines measurement, trend, and the scatter of a well-kept piano."""
-    stands_out: bool
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class QuantityEvenness:
-    """One quantity along the keyboard."""
-
-    quantity: Quantity
-    notes: tuple[NoteEvenness, ...]
-    """Notes with a value, ascending; empty if there are too few to compare."""
-    n_values: int
-    """Notes that have a value, whether or not they could be compared."""
-    trend_keys: Floats  # shape (m,)
-    trend: Floats  # shape (m,), judged scale
-    trend_se: Floats  # shape (m,)
-    scatter_ratio: float | None
-    """Scatter of this piano from note to note over that of a well-kept one, 0.6 or more."""
-    standouts: tuple[Standout, ...]
-    step: Measured | None
-    """Jump of the trend across the break, in ``quantity.deviation_unit``."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Break:
-    """Where the scale changes from one bridge to the next, as far as the inharmonicity shows it."""
-
-    after_key: int
-    """Last key below the break."""
-    p_false: float
-
-    @property
-    def sureness(self) -> Sureness:
-        """How sure, as a word."""
-        return Sureness.of(self.p_false)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PitchLevel:
-    """Where the whole piano stands."""
-
-    a4_cents: Measured | None
-    """A4 as measured, against the reference."""
-    level_cents: Measured
-    """Middle of C3 to A5 against the natural stretch from the reference A4; the error is that of a median."""
-    n_notes: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Evenness:
-    """What one listening says about the evenness of a piano."""
-
-    quantities: tuple[QuantityEvenness, ...]
-    """In the order of `QUANTITIES`, all of them."""
-    scale_break: Break | None
-    pitch_level: PitchLevel | None
-    stretch_keys: Floats  # shape (k,), keys of the compass
-    stretch_cents: Floats  # shape (k,), natural stretch of this piano from its own B, from the reference A4
-    stretch_is_own: bool
-    """Whether the stretch follows from B measured on this piano (else from that of a typical piano)."""
-
-    @property
-    def standouts(self) -> tuple[Standout, ...]:
-        """All that stands out, the surest first."""
-        found = [standout for one in self.quantities for standout in one.standouts]
-        return tuple(sorted(found, key=lambda standout: (standout.p_false, standout.first_key)))
-
-
-def judge_evenness(listening: Listening) -> Evenness:
+def judge_evenness(listening: Listening, *, known: KnownScale | None = None) -> Evenness:
     """Judge how even a piano is, from one listening.
 
     Parameters
     ----------
     listening : Listening
         Any number of notes; a quantity with fewer than 12 values is left unjudged.
+    known : KnownScale, optional
+        What is known of the strings from looking at them; what is left out is sought in the sound.
 
     Returns
     -------
     Evenness
-        Trend, residuals and standouts of each quantity, the break, the pitch level and the natural stretch.
+        Trend, residuals and standouts of each quantity, areas, the break and other changes of the strings with the
+        step of each measure there, the pitch level and the natural stretch.
     """
     notes = listening.best_by_key()
-    n_looks = max(1, sum(_count(notes.values(), quantity) >= MIN_NOTES for quantity in QUANTITIES))
-    typical_log_b = {key: float(np.log(typical_inharmonicity_b(key))) for key in range(LOWEST_KEY, HIGHEST_KEY + 1)}
-    scale_break = _scale_break(notes, typical_log_b)
-    b_evenness = _judge(notes, INHARMONICITY, scale_break, n_looks, base=typical_log_b)
     compass = listening.recording.compass
-    low, high = (
-        (min(notes, default=1), max(notes, default=88)) if compass is None else (compass.lowest, compass.highest)
+    bounds = [*notes] if compass is None else [*notes, compass.lowest, compass.highest]
+    low, high = min(bounds, default=LOWEST_KEY), max(bounds, default=HIGHEST_KEY)
+    view = _View(
+        notes=notes,
+        n_looks=max(1, sum(count_values(notes, quantity) >= MIN_NOTES for quantity in QUANTITIES)),
+        typical_log_b={key: float(np.log(typical_inharmonicity_b(key))) for key in range(LOWEST_KEY, HIGHEST_KEY + 1)},
     )
-    keys = np.arange(min([low, *notes]), max([high, *notes]) + 1.0)
-    cents, is_own = _stretch(keys, b_evenness)
+    changes, b_judging = view.find_scale(known or KnownScale())
+    keys = np.arange(low, high + 1.0)
+    cents, is_own = own_stretch(keys, b_judging.evenness)
     stretch = dict(zip(keys.astype(int).tolist(), cents.tolist(), strict=True))
+    first = [
+        b_judging
+        if quantity is INHARMONICITY
+        else view.judge(quantity, changes, base=stretch if quantity is PITCH else None)
+        for quantity in QUANTITIES
+    ]
+    steps = judge_steps([judging.judged for judging in first], changes)
+    parts = sections(changes, lowest=low, highest=high)
+    quantities = tuple(
+        _finished(view.judge_again(judging, changes, steps, stretch).evenness, steps, parts) for judging in first
+    )
+    scale_break = next((change for change in changes if change.kind is ChangeKind.BREAK), None)
     return Evenness(
-        quantities=tuple(
-            b_evenness
-            if quantity is INHARMONICITY
-            else _judge(notes, quantity, scale_break, n_looks, base=stretch if quantity is PITCH else None)
-            for quantity in QUANTITIES
-        ),
-        scale_break=scale_break,
-        pitch_level=_pitch_level(notes, stretch),
+        quantities=quantities,
+        scale_break=None
+        if scale_break is None
+        else Break(after_key=scale_break.after_key, p_false=scale_break.p_false),
+        pitch_level=pitch_level(notes, stretch),
         stretch_keys=keys,
         stretch_cents=cents,
         stretch_is_own=is_own,
+        change_points=changes,
+        steps=steps,
+        change_verdicts=tuple(judge_change(change, steps) for change in changes),
+        areas=find_areas(quantities),
     )
 
 
-def judged(note: Note, quantity: Quantity) -> Measured | None:
-    """Return a quantity of a note on the scale it is judged on, ``None`` if it has no value there."""
-    measured: Measured | None = getattr(note, quantity.field)
-    if measured is None or not quantity.is_log:
-        return measured
-    if measured.value <= 0.0:
-        return None
-    return Measured(float(np.log(measured.value)), measured.se / measured.value)
+def _finished(one: QuantityEvenness, steps: Sequence[ScaleStep], parts: Sequence[Section]) -> QuantityEvenness:
+    """Return one quantity with its step at the break and its run through the sections."""
+    at_break = (s.step for s in steps if s.quantity is one.quantity and s.change.kind is ChangeKind.BREAK)
+    return replace(one, step=next(at_break, None), sections=section_trends(one.notes, one.quantity, parts))
 
 
-def in_deviation_unit(departure: float, quantity: Quantity) -> float:
-    """Return a departure on the judged scale in ``quantity.deviation_unit``: per cent of the trend for logarithms."""
-    return 100.0 * float(np.expm1(departure)) if quantity.is_log else departure
+def _main_change(changes: Sequence[ChangePoint]) -> ChangePoint | None:
+    """Return where the trend may step and bend: the break, or else the end of the wound strings."""
+    for kind in (ChangeKind.BREAK, ChangeKind.WINDING):
+        for change in changes:
+            if change.kind is kind:
+                return change
+    return None
 
 
-def _count(notes: Iterable[Note], quantity: Quantity) -> int:
-    return sum(judged(note, quantity) is not None for note in notes)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _View:
+    """The notes of one listening and how they are looked at."""
 
+    notes: Mapping[int, Note]
+    n_looks: int
+    typical_log_b: Mapping[int, float]
+    """Taken off ln B first: its bend in the tenor would else look like a step."""
 
-def _series(notes: dict[int, Note], quantity: Quantity) -> Series | None:
-    """Return the values of a quantity along the keyboard, ``None`` if there are too few."""
-    known = {key: value for key, note in notes.items() if (value := judged(note, quantity)) is not None}
-    if len(known) < MIN_NOTES:
-        return None
-    keys = np.array(list(known), dtype=np.float64)
-    return Series(
-        keys=keys,
-        values=np.array([value.value for value in known.values()]),
-        se=np.array([value.se for value in known.values()]),
-        scatter=quantity.scatter(keys),
-        wander_ratio=quantity.wander_ratio,
-        wander_keys=quantity.wander_keys,
-        max_degree=quantity.max_degree,
-    )
-
-
-def _scale_break(notes: dict[int, Note], typical_log_b: dict[int, float]) -> Break | None:
-    """Find the break in ln B less that of a typical piano, whose bend in the tenor would else look like a step."""
-    series = _series(notes, INHARMONICITY)
-    if series is None:
-        return None
-    typical = np.array([typical_log_b[int(key)] for key in series.keys])
-    found = find_break(replace(series, values=series.values - typical), candidates=BREAK_CANDIDATES)
-    return None if found is None else Break(after_key=found[0], p_false=found[1])
-
-
-def _judge(
-    notes: dict[int, Note],
-    quantity: Quantity,
-    scale_break: Break | None,
-    n_looks: int,
-    *,
-    base: dict[int, float] | None = None,
-) -> QuantityEvenness:
-    """Judge one quantity; `base` by key is taken off before the trend is sought and put back on it."""
-    series = _series(notes, quantity)
-    if series is None:
-        return QuantityEvenness(
-            quantity=quantity,
-            notes=(),
-            n_values=_count(notes.values(), quantity),
-            trend_keys=np.empty(0),
-            trend=np.empty(0),
-            trend_se=np.empty(0),
-            scatter_ratio=None,
-            standouts=(),
-            step=None,
+    def judge(
+        self,
+        quantity: Quantity,
+        changes: Sequence[ChangePoint],
+        *,
+        base: Mapping[int, float] | None,
+        stepping: Sequence[ChangePoint] = (),
+    ) -> Judging:
+        main = _main_change(changes)
+        return judge_quantity(
+            self.notes,
+            quantity,
+            break_after=None if main is None else float(main.after_key),
+            steps_after=[float(change.after_key) for change in stepping if change is not main],
+            n_looks=self.n_looks,
+            base=base,
         )
-    under = np.array([0.0 if base is None else base[int(key)] for key in series.keys])
-    after = None if scale_break is None else float(scale_break.after_key)
-    fit = fit_trend(replace(series, values=series.values - under), break_after=after, n_looks=n_looks)
-    trend = fit.trend + np.array([0.0 if base is None else base[int(key)] for key in fit.grid_keys])
-    rows = _rows(series, fit, trend)
-    return QuantityEvenness(
-        quantity=quantity,
-        notes=rows,
-        n_values=len(rows),
-        trend_keys=fit.grid_keys,
-        trend=trend,
-        trend_se=fit.trend_se,
-        scatter_ratio=fit.scale,
-        standouts=tuple(_standout(quantity, rows, shift) for shift in fit.shifts),
-        step=_step(quantity, fit),
-    )
+
+    def find_scale(self, known: KnownScale) -> tuple[tuple[ChangePoint, ...], Judging]:
+        """Return all changes of the scale, and B judged beside them.
+
+        A run of B too long for faulty strings is a stretch of other strings: its ends are changes of the scale, and B
+        is judged again with steps there.
+        """
+        series = series_of(self.notes, INHARMONICITY, base=self.typical_log_b)
+        the_break = None if series is None else find_break(series, candidates=BREAK_CANDIDATES)
+        winding = winding_end(self.notes)
+        in_b: list[tuple[int, float]] = []
+        for _ in range(_SCALE_ROUNDS):
+            changes = change_points(break_after=the_break, winding=winding, in_b=in_b, known=known)
+            judging = self.judge(INHARMONICITY, changes, base=self.typical_log_b, stepping=changes)
+            runs = [r for r in judging.evenness.standouts if r.n_notes > LONGEST_FAULT and r.p_false <= SIGNIFICANT]
+            ends = [(end, run.p_false) for run in runs for end in (run.first_key - 1, run.last_key)]
+            inside = [(end, p) for end, p in ends if self._is_inside(end)]
+            if not inside:
+                break
+            in_b += inside
+        return changes, _without_long_runs(judging)
+
+    def _is_inside(self, after: int) -> bool:
+        keys = [key for key, note in self.notes.items() if judged(note, INHARMONICITY) is not None]
+        return sum(key <= after for key in keys) > LONGEST_FAULT and sum(key > after for key in keys) > LONGEST_FAULT
+
+    def judge_again(
+        self,
+        judging: Judging,
+        changes: Sequence[ChangePoint],
+        steps: Sequence[ScaleStep],
+        stretch: Mapping[int, float],
+    ) -> Judging:
+        """Return the quantity judged with steps where it steps: notes beyond a step do not leave their neighbours."""
+        quantity, main = judging.evenness.quantity, _main_change(changes)
+        stepping = [
+            step.change
+            for step in steps
+            if step.quantity is quantity
+            and step.change is not main
+            and step.p_value is not None
+            and step.p_value <= SIGNIFICANT
+        ]
+        if quantity is INHARMONICITY or not stepping:
+            return judging
+        return self.judge(quantity, changes, base=stretch if quantity is PITCH else None, stepping=stepping)
 
 
-def _rows(series: Series, fit: TrendFit, trend: Floats) -> tuple[NoteEvenness, ...]:
-    at = (series.keys - fit.grid_keys[0]).astype(int)
-    combined = np.sqrt(series.se**2 + fit.trend_se[at] ** 2 + series.scatter**2)
-    shifted = {i for shift in fit.shifts for i in range(shift.first, shift.last + 1)}
-    return tuple(
-        NoteEvenness(
-            key=int(series.keys[i]),
-            value=float(series.values[i]),
-            se=float(series.se[i]),
-            trend=float(trend[at[i]]),
-            residual=Measured(float(series.values[i] - trend[at[i]]), float(combined[i])),
-            stands_out=i in shifted,
-        )
-        for i in range(len(series.keys))
-    )
-
-
-def _standout(quantity: Quantity, rows: Sequence[NoteEvenness], shift: Shift) -> Standout:
-    part = rows[shift.first : shift.last + 1]
-    residuals = np.array([row.residual.value for row in part])
-    low, high = (
-        (residuals.min(), residuals.max()) if len(part) <= WHOLE_RANGE_NOTES else np.quantile(residuals, [0.1, 0.9])
-    )
-    low_shown, high_shown = in_deviation_unit(float(low), quantity), in_deviation_unit(float(high), quantity)
-    shown = in_deviation_unit(shift.effect, quantity)
-    slope = 100.0 * float(np.exp(shift.effect)) if quantity.is_log else 1.0
-    return Standout(
-        quantity=quantity,
-        first_key=part[0].key,
-        last_key=part[-1].key,
-        n_notes=len(part),
-        departure=Measured(shown, shift.se * slope),
-        low=min(low_shown, high_shown, key=abs),
-        high=max(low_shown, high_shown, key=abs),
-        p_false=shift.p_false,
-    )
-
-
-def _step(quantity: Quantity, fit: TrendFit) -> Measured | None:
-    if fit.step is None or fit.step_se is None:
-        return None
-    slope = 100.0 * float(np.exp(fit.step)) if quantity.is_log else 1.0
-    return Measured(in_deviation_unit(fit.step, quantity), fit.step_se * slope)
-
-
-def _stretch(keys: Floats, b_fit: QuantityEvenness) -> tuple[Floats, bool]:
-    """Return the natural stretch on `keys`, shape (k,), from the trend of the piano's own B where there is one.
-
-    Beyond the outermost notes with a B the typical piano's curve continues the piano's own at the level of its end.
-    """
-    typical = np.log(typical_inharmonicity_b(keys))
-    a4 = float(A4_KEY)
-    is_own = len(b_fit.trend_keys) > 0 and b_fit.trend_keys[0] <= a4 <= b_fit.trend_keys[-1]
-    if not is_own:
-        a4_b = float(typical_inharmonicity_b([a4])[0])
-        stretch = natural_stretch(keys, inharmonicity_b=np.exp(typical), a4_inharmonicity_b=a4_b)
-        return stretch.first_partial_cents, False
-    own_keys, own = b_fit.trend_keys, b_fit.trend
-    excess = own - np.log(typical_inharmonicity_b(own_keys))
-    log_b = typical + np.interp(keys, own_keys, excess)
-    a4_b = float(np.exp(np.interp(a4, own_keys, own)))
-    stretch = natural_stretch(keys, inharmonicity_b=np.exp(log_b), a4_inharmonicity_b=a4_b)
-    return stretch.first_partial_cents, True
-
-
-def _pitch_level(notes: dict[int, Note], stretch: dict[int, float]) -> PitchLevel | None:
-    """Return the median of pitch less natural stretch over the middle of the keyboard.
-
-    The standard error of a median of n normal values is √(π/2)·sd/√n; the sd is 1.4826 times the median deviation, and
-    at least the error of measurement.
-    """
-    middle = {
-        key: note.pitch_cents
-        for key, note in notes.items()
-        if note.pitch_cents is not None and _MIDDLE[0] <= key <= _MIDDLE[1]
-    }
-    if not middle:
-        return None
-    own = np.array([value.value - stretch[key] for key, value in middle.items()])
-    level = float(np.median(own))
-    spread = 1.4826 * float(np.median(np.abs(own - level)))
-    measurement = float(np.median([value.se for value in middle.values()]))
-    n = len(own)
-    # One or two notes show no spread: they stand for the level only within the scatter of a well-kept piano.
-    if n < 5:
-        spread = max(spread, float(PITCH.scatter(np.array([float(A4_KEY)]))[0]))
-    se = float(np.sqrt(np.pi / 2.0)) * max(spread, measurement, _SMALLEST_RELATIVE_SE) / float(np.sqrt(n))
-    a4 = notes.get(A4_KEY)
-    return PitchLevel(a4_cents=None if a4 is None else a4.pitch_cents, level_cents=Measured(level, se), n_notes=n)
+def _without_long_runs(judging: Judging) -> Judging:
+    """Return B without runs that are changes of the scale, not notes that stand out."""
+    left = tuple(run for run in judging.evenness.standouts if run.n_notes <= LONGEST_FAULT)
+    kept = {key for run in left for key in range(run.first_key, run.last_key + 1)}
+    notes = tuple(replace(note, stands_out=note.key in kept) for note in judging.evenness.notes)
+    return replace(judging, evenness=replace(judging.evenness, standouts=left, notes=notes))

@@ -22,6 +22,22 @@ Keys = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Audibility:
+    """From how far on a listener hears two neighbouring notes differ in one quantity."""
+
+    up: float
+    """Smallest rise that is heard, in ``Quantity.deviation_unit``."""
+    down: float
+    """Smallest fall that is heard, as a positive number."""
+    source: str
+    """Where the figures come from, or that they come from memory."""
+
+    def reached_by(self, departure: float) -> bool:
+        """Return whether a departure is as large as one that is heard."""
+        return departure >= self.up if departure > 0.0 else -departure >= self.down
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Quantity:
     """One measured quantity of a note and the words for its departures."""
 
@@ -51,6 +67,8 @@ class Quantity:
     """Length of the slow drift, in keys: standard deviation of its Gaussian kernel."""
     decimals: int
     """Decimals a departure is printed with."""
+    audible: Audibility | None = None
+    """From how far on a difference is heard; ``None`` where no figure is known."""
 
 
 def _constant(value: float) -> Callable[[Keys], Keys]:
@@ -67,6 +85,11 @@ def _pitch_scatter_cents(keys: Keys) -> Keys:
     return np.select([keys <= 20, keys <= 40, keys <= 60], [3.5, 1.5, 2.2], default=3.0)
 
 
+_DECAY_SOURCE: Final = (
+    "T. Tolonen & H. Jarvelainen, Perceptual study of decay parameters in plucked string synthesis (abstract read): "
+    "time constants 25 % shorter to 40 % longer are not told apart"
+)
+
 PITCH: Final = Quantity(
     field="pitch_cents",
     name="pitch",
@@ -80,6 +103,7 @@ PITCH: Final = Quantity(
     wander_keys=5.0,
     max_degree=3,
     decimals=1,
+    audible=Audibility(up=5.0, down=5.0, source="from memory: about 5 cents between notes played one after the other"),
 )
 INHARMONICITY: Final = Quantity(
     field="inharmonicity_b",
@@ -108,6 +132,9 @@ BRIGHTNESS: Final = Quantity(
     wander_keys=3.0,
     max_degree=2,
     decimals=1,
+    audible=Audibility(
+        up=1.0, down=1.0, source="from memory: a shift of the spectral centroid by about 5 %, 0.85 semitones, is heard"
+    ),
 )
 SUSTAIN: Final = Quantity(
     field="sustain_db_per_s",
@@ -122,6 +149,24 @@ SUSTAIN: Final = Quantity(
     wander_keys=5.0,
     max_degree=3,
     decimals=0,
+    # A rate is the inverse of a time: 1/0.75 and 1/1.4.
+    audible=Audibility(up=33.0, down=29.0, source=_DECAY_SOURCE),
+)
+SINGING: Final = Quantity(
+    field="singing_s",
+    name="singing",
+    unit="s",
+    deviation_unit="%",
+    is_log=True,
+    more="longer in singing",
+    less="shorter in singing",
+    # No figure was found: assumed like the sustain, which it sums up in another way.
+    scatter=_constant(0.25),
+    wander_ratio=1.2,
+    wander_keys=5.0,
+    max_degree=3,
+    decimals=0,
+    audible=Audibility(up=40.0, down=25.0, source=_DECAY_SOURCE),
 )
 LEVEL: Final = Quantity(
     field="level_db",
@@ -136,6 +181,11 @@ LEVEL: Final = Quantity(
     wander_keys=3.0,
     max_degree=3,
     decimals=1,
+    audible=Audibility(
+        up=1.0,
+        down=1.0,
+        source="The Open University, Hearing, section 10.3: 0.5 to 1 dB is the smallest change of level that is heard",
+    ),
 )
 KNOCK: Final = Quantity(
     field="knock_db",
@@ -152,4 +202,4 @@ KNOCK: Final = Quantity(
     max_degree=3,
     decimals=1,
 )
-QUANTITIES: Final = (PITCH, INHARMONICITY, BRIGHTNESS, SUSTAIN, LEVEL, KNOCK)
+QUANTITIES: Final = (PITCH, INHARMONICITY, BRIGHTNESS, SUSTAIN, SINGING, LEVEL, KNOCK)

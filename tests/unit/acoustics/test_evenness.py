@@ -8,8 +8,10 @@ from numpy.typing import NDArray
 from tests.closeness import assert_close
 
 from strikeline.acoustics.evenness import Standout, Sureness, judge_evenness
-from strikeline.acoustics.evenness_fit import HINT, Series, fit_trend
+from strikeline.acoustics.evenness_fit import fit_trend
+from strikeline.acoustics.evenness_model import Series
 from strikeline.acoustics.evenness_quantities import BRIGHTNESS, INHARMONICITY, PITCH, QUANTITIES, Quantity
+from strikeline.acoustics.evenness_shifts import HINT
 from strikeline.acoustics.listening import Kind, Listening, Note, Recording
 from strikeline.keyboard import FULL_COMPASS, Compass, key_from_name
 from strikeline.measured import Measured
@@ -33,6 +35,7 @@ def even_piano(
         "inharmonicity_b": log_b,
         "brightness": 2.0 * x - 1.5 * x**2,
         "sustain_db_per_s": 2.0 + 1.2 * x + 0.6 * x**2,
+        "singing_s": 1.6 - 1.2 * x - 0.6 * x**2,
         "level_db": -22.0 - 4.0 * x**2,
         "knock_db": -25.0 + 8.0 * x,
     }
@@ -80,6 +83,7 @@ def listening_of(
                 inharmonicity_b=fields.get("inharmonicity_b"),
                 brightness=fields.get("brightness"),
                 sustain_db_per_s=fields.get("sustain_db_per_s"),
+                singing_s=fields.get("singing_s"),
                 level_db=fields.get("level_db"),
                 knock_db=fields.get("knock_db"),
             )
