@@ -16,7 +16,7 @@ from typing import Final
 import numpy as np
 
 from strikeline.acoustics import comparison_quantities as compared
-from strikeline.acoustics.comparison_differences import LAST_LEVEL_KEY, Differences, find_differences
+from strikeline.acoustics.comparison_differences import LAST_FREE_KEY, Differences, find_differences
 from strikeline.acoustics.comparison_fitness import distrusted, find_warnings, judge_strings, named_keys
 from strikeline.acoustics.comparison_judge import (
     Repeats,
@@ -88,8 +88,12 @@ def compare(
     strings, other_keys = judge_strings(find_differences(pairs, compared.INHARMONICITY, transfer=None))
     repeats = _repeats(before, after, before_again, after_again, whole)
     quantities = _judged(whole, before, after, strings, other_keys, repeats)
+    cause = _cause(whole, _changed_keys(quantities, compared.BALANCE))
     words = compare_words(pairs, wider=_changed_keys(quantities, compared.UNISON))
-    warnings = (*_string_warnings(strings, other_keys), *find_warnings(before, after, pairs, whole.transfer))
+    warnings = (
+        *_string_warnings(strings, other_keys),
+        *find_warnings(before, after, pairs, whole.transfer if strings is not Strings.OTHER else None),
+    )
     heard_before, heard_after = set(before.best_by_key()), set(after.best_by_key())
     return Comparison(
         before=before.recording,
@@ -100,12 +104,12 @@ def compare(
         quantities=quantities,
         words=words,
         transfer=whole.transfer,
-        cause=_cause(whole),
+        cause=cause,
         n_common=len(pairs),
         only_before=tuple(sorted(heard_before - heard_after)),
         only_after=tuple(sorted(heard_after - heard_before)),
         warnings=warnings if pairs else ("no key was heard in both recordings", *warnings),
-        cannot_tell=tuple(_cannot_tell(whole, quantities, before.recording.kind)),
+        cannot_tell=tuple(_cannot_tell(whole, quantities, cause, strings)),
     )
 
 
@@ -219,10 +223,10 @@ def _verdict(n_pairs: int, strings: Strings, quantities: tuple[QuantityCompariso
     return Verdict.CHANGED if is_changed or has_words else Verdict.NO_CHANGE
 
 
-def _cause(whole: _Look) -> Cause:
-    """Return what the change that all notes share depends on."""
+def _cause(whole: _Look, changed_keys: frozenset[int]) -> Cause:
+    """Return what the change that all notes share depends on, those aside that changed more than the others."""
     balance = whole.differences.get(compared.BALANCE.name)
-    is_bent = None if balance is None else bends_along_keyboard(balance)
+    is_bent = None if balance is None else bends_along_keyboard(balance.without(changed_keys))
     if whole.transfer is None or is_bent is None:
         return Cause.UNKNOWN
     if is_bent:
@@ -231,18 +235,24 @@ def _cause(whole: _Look) -> Cause:
     return Cause.NONE if is_still else Cause.FREQUENCY
 
 
-def _cannot_tell(whole: _Look, quantities: tuple[QuantityComparison, ...], kind: Kind) -> Iterable[str]:
-    if kind in {Kind.PASS, Kind.NOTE} and _cause(whole) is not Cause.NONE:
+def _cannot_tell(
+    whole: _Look, quantities: tuple[QuantityComparison, ...], cause: Cause, strings: Strings
+) -> Iterable[str]:
+    if strings is Strings.OTHER:
+        yield "everything but the inharmonicity: these are not the same strings"
+        return
+    if compared.BALANCE.name in whole.differences and cause is not Cause.NONE:
         yield (
             "all hammers: a change of all of them alike cannot be told from a moved microphone or from a pass struck "
             "harder or softer"
         )
         yield "level of the whole: it moves with the gain of the recording"
     if is_moved(whole.transfer) and compared.LEVEL.name in whole.differences:
-        yield (
-            f"level above {key_name(LAST_LEVEL_KEY)}: the microphone was moved, and of notes with one strong partial "
-            "the place alone decides"
-        )
+        where = f"level, sustain and singing above {key_name(LAST_FREE_KEY)}"
+        yield f"{where}: the microphone was moved, and of such short notes with one strong partial the room decides"
+    reasons: dict[str, list[str]] = {}
     for one in quantities:
         if one.why_not is not None:
-            yield f"{one.quantity.name}: {one.why_not}"
+            reasons.setdefault(one.why_not, []).append(one.quantity.name)
+    for why, names in reasons.items():
+        yield f"{', '.join(names)}: {why}"

@@ -33,9 +33,10 @@ _BLOW_DB_PER_OCTAVE: Final = 0.3
 """The same of the balance of the partials (generated pianos struck by an uneven hand)."""
 _LEVEL_REPEATS_DB: Final = 1.7
 """√2 × 1.2 dB, how evenly a careful hand strikes (invented pianos; common practice, no source)."""
-LAST_LEVEL_KEY: Final = 75
-"""B6: above, a note is one partial, and where the microphone was moved a single dip of the room takes several
-neighbours down together by 14 dB (generated pianos), which no scatter of the others foretells."""
+LAST_FREE_KEY: Final = 75
+"""B6: above, a note is one partial and short, and where the microphone was moved a single dip of the room takes several
+neighbours down together by 14 dB, and its ringing outlasts them (generated pianos); no scatter of the others foretells
+that."""
 _PITCH_KEYS: Final = (1.0, 64.0, 76.0, 88.0)
 _PITCH_FLOOR_CENTS: Final = (0.3, 0.3, 0.6, 1.5)
 """Clocks of recorders are off by up to 0.01 %, 0.17 cents each (common practice, no source), and nobody hears less. At
@@ -228,7 +229,7 @@ def _balance(pair: NotePair, transfer: Transfer | None) -> _Row | None:
 
 def _level(pair: NotePair, transfer: Transfer | None) -> _Row | None:
     one, other = pair.before.level_db, pair.after.level_db
-    if one is None or other is None or pair.is_clipped or (pair.key > LAST_LEVEL_KEY and is_moved(transfer)):
+    if one is None or other is None or pair.is_clipped or _is_room_alone(pair, transfer):
         return None
     change, part = other.value - one.value, 0.0
     if pair.n.size:
@@ -247,6 +248,8 @@ def _plain(
 
     def difference(pair: NotePair, transfer: Transfer | None) -> _Row | None:
         one, other = _value(pair.before, field), _value(pair.after, field)
+        if per_db and _is_room_alone(pair, transfer):
+            return None
         base = float(np.hypot(still, per_db * _scatter_db(transfer)))
         if one is None or other is None or (is_log and min(one.value, other.value) <= 0.0):
             return None
@@ -256,6 +259,11 @@ def _plain(
         return one.value, other.value, float(np.log(other.value / one.value)), se, base
 
     return difference
+
+
+def _is_room_alone(pair: NotePair, transfer: Transfer | None) -> bool:
+    """Return whether the room decides alone how loud and how long the note is heard."""
+    return pair.key > LAST_FREE_KEY and is_moved(transfer)
 
 
 def _value(note: Note, field: str) -> Measured | None:

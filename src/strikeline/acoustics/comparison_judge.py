@@ -176,19 +176,27 @@ def _run_change(differences: Differences, first: int, last: int, chance: Real, s
     mean = Measured(
         float(np.mean(differences.change[part])) - shared, float(np.sqrt(np.sum(sigma[part] ** 2))) / (last + 1 - first)
     )
+    return _change(differences, first, last, mean, float(chance[part].min()))
+
+
+def _change(differences: Differences, first: int, last: int, mean: Measured, p_false: float) -> Change:
+    part = slice(first, last + 1)
     return Change(
         quantity=differences.quantity,
         first_key=int(differences.keys[first]),
         last_key=int(differences.keys[last]),
         n_notes=last + 1 - first,
+        before=float(np.median(differences.before[part])),
+        after=float(np.median(differences.after[part])),
         change=_shown(mean, differences.quantity),
-        p_false=float(chance[part].min()),
+        p_false=p_false,
     )
 
 
 def _judge_by_scatter(differences: Differences, repeats: Repeats | None, n_looks: int) -> QuantityComparison:
     quantity = differences.quantity
-    start = replace(differences, base=differences.base * max(repeats.ratio, _LEAST_RATIO)) if repeats else differences
+    ratio = 1.0 if repeats is None else max(repeats.ratio, _LEAST_RATIO)
+    start = replace(differences, base=ratio * differences.base, se=ratio * differences.se)
     fit = fit_trend(_series(start), break_after=None, n_looks=n_looks)
     at = (differences.keys - fit.grid_keys[0]).astype(int)
     trend = fit.trend[at]
@@ -197,14 +205,7 @@ def _judge_by_scatter(differences: Differences, repeats: Repeats | None, n_looks
     common = Measured(middle, _MEDIAN_SE * float(np.median(sigma)) / float(np.sqrt(differences.keys.size)))
     chances = {i: shift.p_false for shift in fit.shifts for i in range(shift.first, shift.last + 1)}
     found = [
-        Change(
-            quantity=quantity,
-            first_key=int(differences.keys[shift.first]),
-            last_key=int(differences.keys[shift.last]),
-            n_notes=shift.last - shift.first + 1,
-            change=_shown(Measured(shift.effect, shift.se), quantity),
-            p_false=shift.p_false,
-        )
+        _change(differences, shift.first, shift.last, Measured(shift.effect, shift.se), shift.p_false)
         for shift in fit.shifts
     ]
     return QuantityComparison(

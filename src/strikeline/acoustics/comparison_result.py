@@ -81,8 +81,11 @@ class Change:
     first_key: int
     last_key: int
     n_notes: int
+    before: float
+    """Middle of the notes as measured, in the quantity's unit."""
+    after: float
     change: Measured
-    """Mean over the notes, in `change_unit`."""
+    """Mean over the notes, in `change_unit`, freed from what all notes share."""
     p_false: float
     """Bound on the chance that an unchanged piano shows the like anywhere in the comparison."""
 
@@ -241,6 +244,8 @@ def _change_json(change: Change) -> dict[str, Any]:
         "first": key_name(change.first_key),
         "last": key_name(change.last_key),
         "n_notes": change.n_notes,
+        "before": change.before,
+        "after": change.after,
         "change": _measured_json(change.change),
         "p_false": change.p_false,
     }

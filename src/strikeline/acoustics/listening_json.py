@@ -221,6 +221,7 @@ def _partial(fields: _Fields) -> Partial:
             early=decay.pair("early", "early_se"),
             late=decay.pair("late", "late_se"),
             crossing_s=decay.measured("crossing_s"),
+            crossing_db=decay.measured("crossing_db"),
         ),
         modes=fields.items("modes", _mode),
         law_cents=fields.number("law_cents"),
@@ -277,6 +278,8 @@ def _damped_partial(fields: _Fields) -> DampedPartial:
         n=round(fields.needed("n")),
         decay_db_per_s=fields.pair("decay_db_per_s", "decay_db_per_s_se"),
         leaks=fields.flag("leaks"),
+        confidence=0.5 if fields.number("confidence") is None else fields.needed("confidence"),
+        free_db_per_s=fields.pair("free_db_per_s", "free_db_per_s_se"),
     )
 
 

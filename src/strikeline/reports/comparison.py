@@ -18,10 +18,13 @@ from strikeline.reports.comparison_charts import FEWEST_TO_DRAW, LEGEND, change_
 from strikeline.reports.comparison_words import (
     cause_in_short,
     change_word,
+    changed_words,
     common_sentences,
     how_much,
     how_sure,
     signed,
+    strings_sentence,
+    unsure_words,
     verdict_sentences,
     word_sentence,
 )
@@ -171,6 +174,8 @@ def _charts(comparison: Comparison) -> Section | None:
 
 def changed_rows(comparison: Comparison) -> tuple[tuple[str, str, str, str], ...]:
     """Return notes, what changed, how much and how sure: first what all notes share, then the surest."""
+    if comparison.verdict is Verdict.NOT_COMPARABLE:
+        return ()
     rows: list[tuple[str, str, str, str]] = []
     for one in comparison.quantities:
         if one.is_common_changed and one.common is not None:
@@ -189,25 +194,23 @@ def _changed(comparison: Comparison) -> Section:
         caption="What changed, the surest first",
         widths=("auto", "1fr", "auto", "auto"),
     )
-    hints = [_hint(change) for one in comparison.quantities for change in one.hints]
-    hints += [f"{note_name(word.key)}: {word_sentence(word)}" for word in comparison.words if not word.is_certain]
-    empty = _NO_CHANGES if comparison.verdict is not Verdict.NOT_COMPARABLE else "Nothing is compared but the strings."
+    is_told = comparison.verdict is not Verdict.NOT_COMPARABLE
+    hints = [changed_words(change) for one in comparison.quantities for change in one.hints if is_told]
+    after = [f"Worth a second listening, no more: {'; '.join(hints)}."] if hints else []
+    after += unsure_words(comparison)
+    empty = _NO_CHANGES if comparison.verdict is not Verdict.NOT_COMPARABLE else strings_sentence(comparison)
     return Section(
         name="changed",
         heading="What changed",
         paragraphs=() if rows else (empty,),
         tables=(table,) if rows else (),
-        after=(f"Worth a second listening, no more: {'; '.join(hints)}.",) if hints else (),
+        after=tuple(after),
     )
 
 
 def _row(change: Change) -> tuple[str, str, str, str]:
     where = key_range(change.first_key, change.last_key)
     return (where, f"{change_word(change)} than before", how_much(change), how_sure(change.p_false))
-
-
-def _hint(change: Change) -> str:
-    return f"{key_range(change.first_key, change.last_key)} {change_word(change)} by {how_much(change)}"
 
 
 def _common(comparison: Comparison) -> Section | None:

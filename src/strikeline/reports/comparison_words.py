@@ -21,6 +21,7 @@ from strikeline.reports.figures import (
     NO_BREAK,
     count,
     key_range,
+    key_ranges,
     listed,
     note_name,
     number,
@@ -36,7 +37,7 @@ def verdict_sentences(comparison: Comparison) -> tuple[str, ...]:
     """Return what the comparison comes to, in two to five sentences an owner understands."""
     if comparison.verdict is Verdict.NOT_COMPARABLE:
         why = comparison.warnings[0] if comparison.warnings else "too little is common to both"
-        return (f"These two recordings cannot be compared: {sentence(why)}",)
+        return (f"These two recordings cannot be compared: {why}.",)
     heard = f"{count(comparison.n_common, 'key')} heard in both recordings"
     if comparison.verdict is Verdict.NO_CHANGE:
         return (
@@ -69,7 +70,7 @@ def _headlines(comparison: Comparison) -> list[str]:
 
 def _of_quantity(one: QuantityComparison) -> str:
     surest = sorted(one.changes, key=lambda change: change.p_false)
-    named = [f"{key_range(c.first_key, c.last_key)} {change_word(c)} by {how_much(c)}" for c in surest[:1]]
+    named = [changed_words(change) for change in surest[:1]]
     n_more = sum(change.n_notes for change in surest[1:])
     tail = f" and {count(n_more, 'note')} more" if n_more else ""
     return f"{named[0]}{tail}"
@@ -146,7 +147,7 @@ def quantity_sentence(one: QuantityComparison) -> str:
     if one.why_not is not None:
         return sentence(f"{name}: not judged, {one.why_not}")
     surest = sorted(one.changes, key=lambda change: change.p_false)
-    parts = [f"{key_range(c.first_key, c.last_key)} {change_word(c)} by {how_much(c)}" for c in surest[:2]]
+    parts = [changed_words(change) for change in surest[:2]]
     if len(surest) > len(parts):
         parts.append(f"{count(sum(c.n_notes for c in surest[2:]), 'further note')}")
     if one.is_common_changed and one.common is not None:
@@ -159,13 +160,21 @@ def quantity_sentence(one: QuantityComparison) -> str:
     return sentence(f"{name}: no change beyond repeatability")
 
 
+def changed_words(change: Change) -> str:
+    """Return who changed, which way and by how much."""
+    by = "from" if change.quantity is compared.UNISON else "by"
+    return f"{key_range(change.first_key, change.last_key)} {change_word(change)} {by} {how_much(change)}"
+
+
 def change_word(change: Change) -> str:
     """Return the comparative that names the direction, such as *brighter*."""
     return change.quantity.more if change.change.value > 0 else change.quantity.less
 
 
 def how_much(change: Change) -> str:
-    """Return the size of a change without its sign, with its error and unit."""
+    """Return the size of a change without its sign, with its error and unit; of a unison, from what to what."""
+    if change.quantity is compared.UNISON:
+        return f"{change.before:.1f} to {change.after:.1f}{NO_BREAK}{change.quantity.unit}"
     return _size(change.change, change.quantity.change_unit, change.quantity.decimals)
 
 
@@ -201,6 +210,30 @@ def repeatability_row(one: QuantityComparison) -> tuple[str, str, str, str, str]
 def word_sentence(word: WordChange) -> str:
     """Return a verdict that is another than before."""
     return f"{word.what} {word.before}, then {word.after}"
+
+
+def strings_sentence(comparison: Comparison) -> str:
+    """Return what the inharmonicity says of the strings of recordings that cannot be compared."""
+    one = next((q for q in comparison.quantities if q.quantity is compared.INHARMONICITY), None)
+    if one is None or not one.notes:
+        return "Nothing is common to both recordings."
+    n = sum(change.n_notes for change in one.changes)
+    return (
+        f"The inharmonicity differs for certain in {n} of {len(one.notes)} notes; of the same strings it does so in "
+        "none, however they are tuned. Nothing else is compared."
+    )
+
+
+def unsure_words(comparison: Comparison) -> tuple[str, ...]:
+    """Return how many verdicts read otherwise than before without being surely others."""
+    by_what: dict[str, list[int]] = {}
+    for word in comparison.words:
+        if not word.is_certain:
+            by_what.setdefault(word.what, []).append(word.key)
+    return tuple(
+        f"The {what} of {key_ranges(keys)} reads otherwise than before, as it may when nothing was changed."
+        for what, keys in by_what.items()
+    )
 
 
 def cause_in_short(comparison: Comparison) -> tuple[str, ...]:
