@@ -117,12 +117,12 @@ def trial(seed: int) -> Trial | None:
 
 
 def _true_verdict(truth: TrueStrike, note: Note) -> UnisonVerdict:
-    """Return the verdict that the true modes give, over the ten loudest of the first twenty partials.
+    """Return the verdict that the true modes give, over the eight loudest of the first sixteen partials.
 
     How loud each partial is at the microphone is a matter of the room, not of the unison, and is taken as measured.
     """
-    heard_db = {partial.n: partial.level_db.value for partial in note.partials if partial.n <= 20}
-    loudest = sorted(heard_db, key=lambda n: -heard_db[n])[:10]
+    heard_db = {partial.n: partial.level_db.value for partial in note.partials if partial.n <= 16}
+    loudest = sorted(heard_db, key=lambda n: -heard_db[n])[:8]
     true = {partial.n: partial for partial in truth.partials}
     modes = [_as_modes(true[n], level_db=heard_db[n]) for n in loudest if n in true]
     verdict, _ = judge_by_modes(modes, heard_s=DURATION_S)
@@ -139,7 +139,7 @@ def _as_modes(partial: TruePartial, *, level_db: float) -> PartialModes:
 
 def _mode_errors(truth: TrueStrike, note: Note) -> tuple[float, ...]:
     """Return how far the nearest mode found lies from each true one, in partials within 20 dB of the loudest."""
-    found = {partial.n: partial for partial in note.partials if partial.n <= 20}
+    found = {partial.n: partial for partial in note.partials if partial.n <= 16}
     loudest_db = max((p.level_db.value for p in found.values()), default=0.0)
     errors = []
     for partial in truth.partials:

@@ -179,12 +179,12 @@ def _agree(
     modes: Sequence[PartialModes], number: int, *, inharmonicity_b: float, is_known: bool
 ) -> tuple[list[PartialStrings], _Offsets, Measured] | None:
     demands = _DEMANDS[number]
+    if sum(one.onset.size >= number for one in modes) < max(_FEWEST, demands.showing_share * len(modes)):
+        return None
     lean = estimate_lean(modes, n_strings=number)
     seen = [one for m in modes if (one := separate_strings(m, n_strings=number, lean=lean)) is not None]
     good = [one for one in seen if _are_strings(one)]
     if len(good) < max(_FEWEST, min((number == 2 and 3) or 2, len(seen)), demands.agreeing_share * len(seen)):
-        return None
-    if len(seen) < demands.showing_share * len(modes):
         return None
     offsets = _mean_offsets(good, inharmonicity_b)
     gap = float(np.diff(offsets.cents).min())

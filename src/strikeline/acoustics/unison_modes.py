@@ -25,8 +25,8 @@ _MOST_MODES: Final = 4
 """Three strings and what is left of their second polarisations."""
 _FEWEST_SAMPLES: Final = 4 * (_MOST_MODES + 2)
 """A short blow leaves fewer: too little for the search to begin with."""
-_MOST_PARTIALS: Final = 10
-_HIGHEST_PARTIAL: Final = 20
+_MOST_PARTIALS: Final = 8
+_HIGHEST_PARTIAL: Final = 16
 _FAINTEST_DB: Final = 40.0
 """Below the strongest partial: nobody hears a beat there."""
 _CLEAR_DB: Final = 25.0
@@ -60,7 +60,7 @@ class PartialModes:
 def resolve_modes(found: MeasuredPartials, clear: NDArray[np.bool_]) -> dict[int, PartialModes]:
     """Return the modes of the strongest partials, by row of `found`, ascending.
 
-    Up to ten partials among the first twenty. A mode is added while the evidence demands it (see
+    Up to eight partials among the first sixteen. A mode is added while the evidence demands it (see
     `modes.needs_more_modes`); how many strings there are is another question.
 
     Parameters
