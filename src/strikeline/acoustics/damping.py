@@ -52,7 +52,9 @@ def usual_t60_s(key: int) -> float:
     return float(np.interp(key, [1, 25, 49, 68], [0.86, 0.49, 0.25, 0.17]))
 
 
-def measure_damping(strike: Strike, *, key: int, f0_hz: float, inharmonicity_b: float) -> Damping:
+def measure_damping(
+    strike: Strike, *, key: int, f0_hz: float, inharmonicity_b: float, landing: Landing | None = None
+) -> Damping:
     """Return what one short blow tells of its damper.
 
     Parameters
@@ -63,6 +65,8 @@ def measure_damping(strike: Strike, *, key: int, f0_hz: float, inharmonicity_b: 
         Key number.
     f0_hz, inharmonicity_b : float
         Of the note, f0 to within 20 cents, above 0.
+    landing : Landing or None
+        As `find_landing` found it; ``None`` to have it found.
 
     Returns
     -------
@@ -82,11 +86,14 @@ def measure_damping(strike: Strike, *, key: int, f0_hz: float, inharmonicity_b: 
     before, sound = samples[: strike.onset_sample], samples[strike.onset_sample :]
     if sound.size < _SHORTEST_S * rate_hz:
         return _untold(f"{sound.size / rate_hz:.2f} s of sound is too short; let half a second pass after each blow")
-    channels = listen_to_channels(sound, before, sample_rate_hz=rate_hz, f0_hz=f0_hz, inharmonicity_b=inharmonicity_b)
-    landing = find_landing(channels) if channels is not None and key <= HIGHEST_DAMPED_KEY else None
     if landing is None:
+        channels = listen_to_channels(
+            sound, before, sample_rate_hz=rate_hz, f0_hz=f0_hz, inharmonicity_b=inharmonicity_b
+        )
         if channels is None or _headroom_db(channels) < _HEADROOM_DB:
             return _untold("the note does not stand clear of the noise or of what sounded before")
+        landing = find_landing(channels) if key <= HIGHEST_DAMPED_KEY else None
+    if landing is None:
         return Damping(verdict=DamperVerdict.NONE)
     highest_hz = min(_HIGHEST_HZ, _HIGHEST_SHARE * rate_hz)
     number = np.arange(1, max(2, int(highest_hz / f0_hz)) + 1)

@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 
 from strikeline.acoustics.damping import HIGHEST_DAMPED_KEY, measure_damping
-from strikeline.acoustics.damping_landing import find_landing, listen_to_channels
+from strikeline.acoustics.damping_landing import Landing, find_landing, listen_to_channels
 from strikeline.acoustics.listening import Note
 from strikeline.acoustics.measure import measure_strike
 from strikeline.acoustics.strikes import Strike
@@ -43,13 +43,15 @@ def measure_staccato(strike: Strike, *, key: int, f0_start_hz: float, a4_hz: flo
     InputError
         If `f0_start_hz` or `a4_hz` is not above 0, or the samples are not finite.
     """
-    note = measure_strike(_free_part(strike, key, f0_start_hz), key=key, f0_start_hz=f0_start_hz, a4_hz=a4_hz)
+    landing = _landing(strike, key, f0_start_hz)
+    free = strike if landing is None or not landing.is_sure else _before(strike, landing.at_s.value)
+    note = measure_strike(free, key=key, f0_start_hz=f0_start_hz, a4_hz=a4_hz)
     f0_hz = f0_start_hz if note.f0_hz is None else note.f0_hz.value
     b = float(typical_inharmonicity_b(key)) if note.inharmonicity_b is None else note.inharmonicity_b.value
-    damping = measure_damping(strike, key=key, f0_hz=f0_hz, inharmonicity_b=b)
-    free = {partial.n: partial.decay_db_per_s.early for partial in note.partials}
+    damping = measure_damping(strike, key=key, f0_hz=f0_hz, inharmonicity_b=b, landing=landing)
+    decay = {partial.n: partial.decay_db_per_s.early for partial in note.partials}
     damping = replace(
-        damping, partials=tuple(replace(partial, free_db_per_s=free.get(partial.n)) for partial in damping.partials)
+        damping, partials=tuple(replace(partial, free_db_per_s=decay.get(partial.n)) for partial in damping.partials)
     )
     told = tuple(reason for reason in note.cannot_tell if reason.startswith(_TOLD))
     return replace(
@@ -64,13 +66,11 @@ def measure_staccato(strike: Strike, *, key: int, f0_start_hz: float, a4_hz: flo
     )
 
 
-def _free_part(strike: Strike, key: int, f0_hz: float) -> Strike:
-    """Return the strike up to the landing of the damper, the whole of it if none is heard."""
-    if key > HIGHEST_DAMPED_KEY or not np.isfinite(strike.samples).all() or not f0_hz > 0.0:
-        return strike
+def _landing(strike: Strike, key: int, f0_hz: float) -> Landing | None:
+    """Return when the damper lands, by what is known before the note is measured."""
     before, sound = strike.samples[: strike.onset_sample], strike.samples[strike.onset_sample :]
-    if sound.size < 64:
-        return strike
+    if key > HIGHEST_DAMPED_KEY or sound.size < 64 or not f0_hz > 0.0 or not np.isfinite(strike.samples).all():
+        return None  # what is wrong is told where the note is measured
     channels = listen_to_channels(
         sound,
         before,
@@ -78,8 +78,10 @@ def _free_part(strike: Strike, key: int, f0_hz: float) -> Strike:
         f0_hz=f0_hz,
         inharmonicity_b=float(typical_inharmonicity_b(key)),
     )
-    landing = None if channels is None else find_landing(channels)
-    if landing is None or not landing.is_sure:
-        return strike
-    free_s = max(landing.at_s.value - _BEFORE_LANDING_S, 0.0)
+    return None if channels is None else find_landing(channels)
+
+
+def _before(strike: Strike, landing_s: float) -> Strike:
+    """Return the strike up to the landing of the damper."""
+    free_s = max(landing_s - _BEFORE_LANDING_S, 0.0)
     return replace(strike, samples=strike.samples[: strike.onset_sample + round(free_s * strike.sample_rate_hz)])
