@@ -407,19 +407,27 @@ def make_comparison_sheet(comparison: Comparison, *, out_dir: Path, title: str |
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DemoFiles:
-    """The demo's sound and what is true of it."""
+    """One of the demo's sounds and what is true of it."""
 
     title: str
+    folder: Path
+    """Where its sheet goes."""
     sound: Path
     truth: Path
     strikes: tuple[TrueStrike, ...]
+    """What was struck; empty for plucked strings."""
+    notes: tuple[int, ...] | None
+    """Whose strings were plucked, as `listen` takes it."""
+    n_strings: int | None
 
 
-def play_demo(*, out_dir: Path) -> DemoFiles:
-    """Play the demo's invented piano into ``pass.wav`` and write its exact truth beside it as ``truth.json``.
+def play_demo(kind: Kind, *, out_dir: Path) -> DemoFiles:
+    """Play the demo's invented piano into a sound file and write the exact truth beside it as ``truth.json``.
 
     Parameters
     ----------
+    kind : Kind
+        A pass goes into `out_dir` itself, short blows and plucked strings into a folder of their name in it.
     out_dir : Path
         Folder, which must exist.
 
@@ -433,8 +441,18 @@ def play_demo(*, out_dir: Path) -> DemoFiles:
     NotFoundError, StoreError
         If writing fails.
     """
-    played = workshop_demo.play_demo()
-    sound, truth = out_dir / "pass.wav", out_dir / "truth.json"
+    played = workshop_demo.play_demo(kind)
+    folder = out_dir if kind is Kind.PASS else out_dir / kind.value
+    make_folder(folder)
+    sound, truth = folder / f"{kind.value}.wav", folder / "truth.json"
     write_wav(sound, played.samples, sample_rate_hz=played.sample_rate_hz)
-    write_atomically(truth, (json.dumps(played.truth.to_dict(), ensure_ascii=False, indent=1) + "\n").encode())
-    return DemoFiles(title=workshop_demo.DEMO_TITLE, sound=sound, truth=truth, strikes=played.truth.strikes)
+    write_atomically(truth, (json.dumps(played.truth, ensure_ascii=False, indent=1) + "\n").encode())
+    return DemoFiles(
+        title=workshop_demo.DEMO_TITLE,
+        folder=folder,
+        sound=sound,
+        truth=truth,
+        strikes=played.strikes,
+        notes=played.notes,
+        n_strings=played.n_strings,
+    )

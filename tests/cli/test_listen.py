@@ -143,7 +143,6 @@ def test_a_truncated_file_is_measured_as_far_as_it_goes(
 @pytest.mark.parametrize(
     ("arguments", "word"),
     [
-        (["--kind", "plucks"], "not in this version"),
         (["--kind", "song"], "--kind"),
         (["--note", "A4"], "add --kind note"),
         (["--kind", "note", "--note", "H4"], "'H4', expected a note such as A4, C#5 or Bb0; the German H is B here"),

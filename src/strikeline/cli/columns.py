@@ -29,7 +29,7 @@ class Column:
     """Whether it is left out, without a word, when no note fills it."""
 
 
-_TOLD_ELSEWHERE: Final = ("knock", "unison", "strings", "singing", "damping", "plucks")
+_TOLD_ELSEWHERE: Final = ("knock", "pitch, unison and tone", "unison", "strings", "singing", "damping", "plucks")
 """What is not told and has no column, or a column that says so itself; the list below the table has the reasons."""
 
 

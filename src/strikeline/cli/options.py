@@ -17,8 +17,6 @@ if TYPE_CHECKING:
 
 KINDS: Final = ("pass", "note", "staccato", "plucks")
 """Kinds of playing in the published contract."""
-_NOT_YET: Final = frozenset({"plucks"})
-"""Kinds that this version refuses."""
 _MOST_STRINGS: Final = 3
 
 
@@ -123,8 +121,6 @@ def _check(kind: str, *, note_name: str | None, notes_text: str | None, n_string
             name="strings",
             value=n_strings,
         )
-    if kind in _NOT_YET:
-        raise InputError(f"--kind {kind} is not in this version yet", name="kind", value=kind)
 
 
 def read_notes(text: str | None) -> tuple[int, ...] | None:
