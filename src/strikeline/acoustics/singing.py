@@ -23,6 +23,7 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
+import scipy.signal
 from numpy.typing import NDArray
 
 from strikeline.acoustics.bands import Bands
@@ -39,17 +40,21 @@ _QUARTER: Final = 0.6 * float(np.log(10.0))
 _FORGETTING_S: Final = 1.0
 _FAINTEST_DB: Final = 35.0
 _FADED_DB: Final = 10.0
-_SOONEST_S: Final = 0.005
 _LATEST_S: Final = 100.0
-_FIRST_TRIED_S: Final = np.array([0.1, 0.3, 1.0, 3.0, 10.0, 30.0])
-_SECANTS: Final = 5
-"""Between two moments three times apart: down to 0.1 %."""
-_UNSEEN_RATIO: Final = 0.15
-_MOST_UNSEEN_RATIO: Final = 0.25
-"""What the sound has not shown yet (modes that come out later, several taken for one): standard deviation of ln T, per
-T over the time heard, and at most. Set so that on the 88 notes of the chromatic grand the first 0.8 to 4 s foretell
-what 12 s show within 1.96 se in 95 of 100; the layered grand, which had no say in it, then shows 95 of 100 too
-(tests/real/test_singing_real.py)."""
+_LATER: Final = 40
+_LOOKED_AT: Final = 90
+"""Moments at which the powers are worked out, closer together at first; between them ln P runs straight."""
+_EARLY_SHARES: Final = np.array([0.25, 0.5, 0.75])
+_CLEAR_OF_NOISE: Final = 4.0
+"""Standard deviations: a partial below that is left to its modes."""
+_UNSEEN_RATIO: Final = 0.1
+_MOST_UNSEEN_RATIO: Final = 0.3
+"""What the sound has not shown yet, modes that come out later: standard deviation of ln T, per square of (T + W) over
+the time heard, and at most. Set so that on the 88 notes of the chromatic grand the first 1.2 to 4 s foretell what 12 s
+show within 1.96 se in 96 of 100; the layered grand, which had no say in it, then shows 96 of 100 too
+(tests/real/test_decay_real.py)."""
+_ONSET_SD_S: Final = 0.003
+"""How well the moment of the blow is known (99.95 % of the onsets of generated passes lie within 5 ms)."""
 _SHORTEST_S: Final = 1.0
 """Aftersounds come out within the first second or later: knees at 0.6 to 4 s from C3 to C6, measured on two recorded
 grands."""
@@ -76,7 +81,10 @@ def estimate_singing(
 ) -> tuple[Measured | None, str | None]:
     """Return how long the note sings, seconds, or ``None`` and the reason in words.
 
-    Where the sound ends before T the fitted modes are extrapolated.
+    As long as the partials are heard their powers are what is heard, less the noise. The first moments, in which the
+    filters have not settled, and what comes after the end are filled in from the fitted modes. The standard error holds
+    the noise, the errors of the modes and the doubt about their number as far as the modes count, the moment of the
+    blow, and what a longer sound might still show.
 
     Parameters
     ----------
@@ -96,66 +104,133 @@ def estimate_singing(
     held = f"singing: held for {duration_s:.1f} s, which leaves open when it would be a quarter as loud"
     if duration_s < _SHORTEST_S:
         return None, held
-    unseen = min(_UNSEEN_RATIO * sings_s / duration_s, _MOST_UNSEEN_RATIO)
-    relative_se = float(np.hypot(loudness.relative_se(sings_s), unseen))
+    unseen = min(_UNSEEN_RATIO * ((sings_s + _FORGETTING_S) / duration_s) ** 2, _MOST_UNSEEN_RATIO)
+    relative_se = float(np.linalg.norm([loudness.relative_se(sings_s), unseen, _ONSET_SD_S / sings_s]))
     if relative_se > _MOST_RELATIVE_SE:
         return None, held
     return Measured(sings_s, sings_s * relative_se), None
 
 
 class _Loudness:
-    """The loudness of one note over time, and how far the errors of its modes move it."""
+    """The loudness of one note over time, and how far noise and the errors of its modes move it."""
 
     def __init__(self, found: MeasuredPartials, clear: NDArray[np.bool_]) -> None:
-        rows = np.flatnonzero(clear)
-        modes = _Modes.chosen_in(found).of_rows(rows)
-        weighted = a_weighting_power(found.f_hz[rows])
-        level_db = 10.0 * np.log10(np.maximum(weighted * modes.power(np.zeros(1))[:, 0], 1e-300))
+        self._powers = _Powers(found, np.flatnonzero(clear))
+        weighted = a_weighting_power(found.f_hz[clear])
+        level_db = 10.0 * np.log10(weighted * self._powers.at_onset)
         kept = np.clip((level_db - level_db.max() + _FAINTEST_DB) / _FADED_DB, 0.0, 1.0)
-        loud = kept > 0.0
-        self._rows = rows[loud]
-        self._modes = modes.of_rows(np.flatnonzero(loud))
-        self._weight = kept[loud] * weighted[loud] ** _EXPONENT
-        self._found = found
-        self._at_onset = self._parts(np.zeros(1))[:, 0]
+        self._weight = kept * weighted**_EXPONENT
+        self._at_onset = self._weight * self._powers.at_onset**_EXPONENT
 
-    def _parts(self, time_s: Real) -> Real:
-        """Return the loudness of each partial, shape (k, m)."""
-        return np.asarray(self._weight[:, None] * self._modes.power(time_s) ** _EXPONENT)
-
-    def _fall(self, time_s: Real) -> Real:
-        """Return by how much ln loudness has fallen, shape (m,)."""
-        return np.asarray(np.log(self._at_onset.sum() / np.maximum(self._parts(time_s).sum(axis=0), 1e-300)))
+    def _fall(self, power: Real) -> Real:
+        """Return by how much ln loudness has fallen for powers of shape (k, m), shape (m,)."""
+        loudness = self._weight @ power**_EXPONENT
+        return np.asarray(np.log(self._at_onset.sum() / np.maximum(loudness, 1e-300)))
 
     def falls_to_a_quarter_s(self) -> float | None:
         """Return when the loudness is a quarter of what it was, ``None`` if it never comes to that."""
-        tried_s = np.concatenate([[_SOONEST_S], _FIRST_TRIED_S, [_LATEST_S]])
-        above = self._fall(tried_s) - _QUARTER
+        time_s, power = self._powers.until_the_end()
+        above = self._fall(power) - _QUARTER
         if above[-1] < 0.0:
-            return None
-        high = max(1, int(np.argmax(above > 0.0)))
-        at, value = np.log(tried_s[high - 1 : high + 1]), above[high - 1 : high + 1]
-        for _ in range(_SECANTS):
-            between = float(np.clip((at[0] * value[1] - at[1] * value[0]) / (value[1] - value[0]), *at))
-            here = float(self._fall(np.array([np.exp(between)]))[0]) - _QUARTER
-            side = int(here > 0.0)
-            # Illinois: the end that stays counts half, so that it cannot stay for ever.
-            at[side], value[side], value[1 - side] = between, here, 0.5 * value[1 - side]
-        return float(np.exp((at[0] * value[1] - at[1] * value[0]) / (value[1] - value[0])))
+            time_s = np.geomspace(time_s[-1], _LATEST_S, _LATER)
+            above = self._fall(self._powers.after_the_end(time_s)) - _QUARTER
+            if above[-1] < 0.0:
+                return None
+        after = int(np.argmax(above > 0.0))
+        if after == 0:
+            return float(time_s[0])
+        share = above[after - 1] / (above[after - 1] - above[after])
+        return float(time_s[after - 1] + share * (time_s[after] - time_s[after - 1]))
 
     def relative_se(self, sings_s: float) -> float:
-        """Return the standard error of ln T from the errors of the modes, the doubt about their number included."""
-        at_end = self._parts(np.array([sings_s]))[:, 0]
-        rate = float(np.diff(self._fall(sings_s * np.exp(np.array([-_STEP, _STEP]))))[0]) / (2.0 * _STEP)
+        """Return the standard error of ln T from noise and the errors of the modes, their number included."""
+        powers = self._powers
+        at_end = self._weight * powers.at(sings_s) ** _EXPONENT
+        before, after = (self._fall(powers.at(sings_s * ratio)[:, None])[0] for ratio in (1.0 - _STEP, 1.0 + _STEP))
+        rate = float(after - before) / (2.0 * _STEP)
         by_end = _EXPONENT * at_end / at_end.sum()
         by_onset = _EXPONENT * self._at_onset / self._at_onset.sum()
-        slope = by_end[:, None] * self._modes.log_slope(sings_s) - by_onset[:, None] * self._modes.log_slope(0.0)
-        variance = np.real(np.einsum("ki,kij,kj->k", slope, self._modes.covariance, slope.conj()))
-        other = self._other_choice(sings_s, by_end, by_onset)
-        return float(np.sqrt(np.maximum(variance, 0.0).sum() + other @ other)) / max(rate, 1e-3)
+        variance = powers.variance(sings_s, by_end, by_onset)
+        return float(np.sqrt(variance)) / max(rate, 1e-3)
 
-    def _other_choice(self, sings_s: float, by_end: Real, by_onset: Real) -> Real:
-        """Return how far ln S(T)/S(0) moves with each partial that might as well be two modes, times √probability."""
+
+class _Powers:
+    """The power of k partials over time, averaged over what follows.
+
+    As long as they are heard it is what is heard, less the noise. The modes only fill in the first moments, in which
+    the filter has not settled, and what comes after the end; where noise hides a partial, its modes speak for it.
+    """
+
+    def __init__(self, found: MeasuredPartials, rows: NDArray[np.intp]) -> None:
+        self._found, self._rows = found, rows
+        self._modes = _Modes.chosen_in(found).of_rows(rows)
+        bands = found.bands
+        self._first_s, self._last_s = float(bands.time_s[0]), float(bands.time_s[-1])
+        chosen = np.unique(np.geomspace(1, bands.time_s.size, _LOOKED_AT).astype(np.int64)) - 1
+        self._time_s = bands.time_s[chosen]
+        noise = (_noise_variance(found)[rows] * bands.noise_share)[:, None]
+        own = np.abs(bands.signal[rows]) ** 2 - noise
+        step = 1.0 / (bands.rate_hz * _FORGETTING_S)
+        spread = (2.0 * np.maximum(own, 0.0) + noise) * noise * (step**2 / bands.noise_share)
+        to_end = np.exp((self._time_s - self._last_s) / _FORGETTING_S)
+        modelled = self._modes.power(self._time_s)
+        half = 0.5 * step * own  # by trapezoids: the first and the last sample count half
+        heard = (_forgetting_backwards(2.0 * half, step) - half)[:, chosen]
+        heard += (modelled[:, -1:] - half[:, -1:]) * to_end
+        self._variance = _forgetting_backwards(spread, 2.0 * step)[:, chosen]
+        self._is_seen = heard > _CLEAR_OF_NOISE * np.sqrt(self._variance)
+        self._power = np.where(self._is_seen, heard, modelled)
+        self._missed = self._power[:, 0] - modelled[:, 0]
+        """What is heard at first beyond what the modes say."""
+        self._of_tail = np.where(self._is_seen, modelled[:, -1:] * to_end / self._power, 1.0)
+        self.at_onset = self._before(np.zeros(1))[:, 0]
+
+    def _before(self, time_s: Real) -> Real:
+        """Return the powers before the filter has settled, shape (k, m)."""
+        later = np.exp((time_s - self._first_s) / _FORGETTING_S)
+        return np.maximum(self._modes.power(time_s) + self._missed[:, None] * later, 1e-200)
+
+    def until_the_end(self) -> tuple[Real, Real]:
+        """Return moments, shape (m,), and the powers, shape (k, m), as long as something was heard."""
+        early_s = self._first_s * _EARLY_SHARES
+        return np.concatenate([early_s, self._time_s]), np.concatenate([self._before(early_s), self._power], axis=1)
+
+    def after_the_end(self, time_s: Real) -> Real:
+        """Return what the modes foretell, shape (k, m)."""
+        return self._modes.power(time_s)
+
+    def at(self, time_s: float) -> Real:
+        """Return the powers at one moment, shape (k,)."""
+        if time_s < self._first_s:
+            return self._before(np.array([time_s]))[:, 0]
+        if time_s >= self._last_s:
+            return self._modes.power(np.array([time_s]))[:, 0]
+        place = int(np.searchsorted(self._time_s, time_s, side="right"))
+        between = (time_s - self._time_s[place - 1]) / (self._time_s[place] - self._time_s[place - 1])
+        ends = np.log(self._power[:, place - 1 : place + 1])
+        return np.asarray(np.exp(ends[:, 0] + between * (ends[:, 1] - ends[:, 0])))
+
+    def variance(self, time_s: float, weight: Real, weight_at_onset: Real) -> float:
+        """Return the variance of Σ weight·ln P(t) − weight_at_onset·ln P(0)."""
+        place = int(np.clip(np.searchsorted(self._time_s, time_s), 0, self._time_s.size - 1))
+        is_seen = self._is_seen[:, place] & (time_s < self._last_s)
+        share = np.where(is_seen, self._of_tail[:, place], 1.0)
+        share_at_onset = np.minimum(
+            np.abs(1.0 - np.exp(-self._first_s / _FORGETTING_S) * self._power[:, 0] / self.at_onset), 1.0
+        )
+        share_at_onset = np.where(self._is_seen[:, 0], share_at_onset, 1.0)
+        noise = np.where(is_seen, self._variance[:, place], 0.0) / self.at(time_s) ** 2 * weight**2
+        noise += np.where(self._is_seen[:, 0], self._variance[:, 0], 0.0) / self.at_onset**2 * weight_at_onset**2
+        late_s = max(time_s, self._last_s)
+        to_end = np.where(is_seen[:, None], self._modes.log_slope(late_s), self._modes.log_slope(time_s))
+        by_end, by_onset = weight * share, weight_at_onset * share_at_onset
+        slope = by_end[:, None] * to_end - by_onset[:, None] * self._modes.log_slope(0.0)
+        modes = np.einsum("ki,kij,kj->k", slope, self._modes.covariance, slope.conj()).real
+        other = self._other_choice(late_s, by_end, by_onset)
+        return float(noise.sum() + np.maximum(modes, 0.0).sum() + other @ other)
+
+    def _other_choice(self, time_s: float, by_end: Real, by_onset: Real) -> Real:
+        """Return how far each partial that might as well be two modes would move the sum, times √probability."""
         found, bands = self._found, self._found.bands
         moved = np.zeros(self._rows.size)
         doubtful = np.flatnonzero(~found.is_double[self._rows])
@@ -166,9 +241,26 @@ class _Loudness:
         against = 2.0 * np.log(max(n_looks, 1.0)) - n_looks * (left[0] - left[1])
         share = 1.0 / (1.0 + np.exp(np.clip(against, -50.0, 50.0)))
         other, one = _Modes.of(found.double, bands).of_rows(rows), self._modes.of_rows(doubtful)
-        ratio = np.log(other.power(np.array([0.0, sings_s])) / one.power(np.array([0.0, sings_s])))
+        ratio = np.log(other.power(np.array([0.0, time_s])) / one.power(np.array([0.0, time_s])))
         moved[doubtful] = np.sqrt(share) * (by_end[doubtful] * ratio[:, 1] - by_onset[doubtful] * ratio[:, 0])
         return moved
+
+
+def _noise_variance(found: MeasuredPartials) -> Real:
+    """Return the variance of the noise, shape (k,): what lies beside the partial, or what its modes leave, if less.
+
+    Beside a partial lie the skirts of its neighbours; what is left of it holds modes that were not fitted.
+    """
+    left = np.copy(found.floor_variance)
+    for fit, rows in found.chosen():
+        left[rows] = np.minimum(left[rows], fit.noise_variance[rows])
+    return left
+
+
+def _forgetting_backwards(values: Real, rate: float) -> Real:
+    """Return Σ_j v[i + j]·e^(−rate·j) for every i along the last axis."""
+    keep = float(np.exp(-rate))
+    return np.asarray(scipy.signal.lfilter([1.0], [1.0, -keep], values[:, ::-1], axis=1)[:, ::-1])
 
 
 class _Modes:
