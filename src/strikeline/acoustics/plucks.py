@@ -7,7 +7,7 @@ are weighed (`plucks_touch`), and both uncertainties are carried into one probab
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -15,10 +15,12 @@ from numpy.typing import NDArray
 from scipy.special import expit
 
 from strikeline.acoustics.pluck_result import Pluck, StringPlace
+from strikeline.acoustics.plucks_cut import LONGEST_S
 from strikeline.acoustics.plucks_evidence import PluckEvidence
 from strikeline.acoustics.plucks_ringing import Ringing, measure_ringing
 from strikeline.acoustics.plucks_sequence import Alignment, align_plucks
 from strikeline.acoustics.plucks_touch import TouchOdds, weigh_touch
+from strikeline.acoustics.strikes import Strike
 from strikeline.keyboard import equal_tempered_hz
 from strikeline.physics.stretch import typical_inharmonicity_b
 from strikeline.physics.strings import partial_frequencies_hz
@@ -28,6 +30,7 @@ Real = NDArray[np.float64]
 _N_PARTIALS: Final = 14
 _HIGHEST_HZ: Final = 7000.0
 _PART_OF_NYQUIST: Final = 0.45
+_LARGEST_GAP_S: Final = 0.02
 _CLEAR_SCORE: Final = 6.0
 _NEAR_SEMITONES: Final = 0.8
 _PLUCKED: Final = 0.5
@@ -50,6 +53,8 @@ class ToldNote:
     onset_s: float
     end_s: float
     plucks: tuple[Pluck, ...]
+    n_heard: float
+    """Plucks that were heard of it, as far as is sure: the sum of their probabilities."""
     cannot_tell: tuple[str, ...]
 
 
@@ -104,15 +109,14 @@ def tell_plucks(
     key = np.array(alignment.keys)[note]
     laws = {int(k): _law(evidence, int(k), note_of=key, level=alignment.pitch_level, a4_hz=a4_hz) for k in set(key)}
     ringing = tuple(
-        _ringing(one, *laws[int(k)]) if plucked else None
-        for one, k, plucked in zip(evidence, key, is_pluck, strict=True)
+        _ringing(_until_next_pluck(evidence, i, by_note.sum(axis=1)), *laws[int(key[i])]) if is_pluck[i] else None
+        for i in range(len(evidence))
     )
     odds = weigh_touch(ringing, key)
-    touched = expit(odds.touched_nats + np.log(odds.touched_share / (1.0 - odds.touched_share)))
     heard = np.flatnonzero(by_note.sum(axis=0) > _PLUCKED)
     told = range(len(alignment.keys)) if notes is not None else heard
     return ToldPlucks(
-        notes=tuple(_told_note(int(number), evidence, alignment, touched) for number in told),
+        notes=tuple(_told_note(int(number), evidence, alignment, odds.touched) for number in told),
         alignment=alignment,
         ringing=ringing,
         odds=odds,
@@ -138,15 +142,31 @@ def _law(
     return first_hz / float(np.sqrt(1.0 + typical_b)), typical_b
 
 
-def _ringing(one: PluckEvidence, f0_hz: float, inharmonicity_b: float) -> Ringing:
-    rate = one.sound.sample_rate_hz
+def _until_next_pluck(evidence: Sequence[PluckEvidence], at: int, is_pluck: Real) -> Strike:
+    """Return the sound of one pluck, with the sounds after it joined on that are no plucks."""
+    sound = evidence[at].sound
+    rate, parts = sound.sample_rate_hz, [sound.samples]
+    size = sound.samples.size
+    for later in range(at + 1, len(evidence)):
+        after = evidence[later].sound
+        n_gap = round((after.onset_s - sound.start_s) * rate) - size
+        is_near = 0 <= n_gap <= min(round(_LARGEST_GAP_S * rate), after.onset_sample)
+        if is_pluck[later] > 1.0 - TOLD_FROM or not is_near or size - sound.onset_sample > LONGEST_S * rate:
+            break
+        parts.append(after.samples[after.onset_sample - n_gap :])
+        size += parts[-1].size
+    return replace(sound, samples=np.concatenate(parts)[: sound.onset_sample + round(LONGEST_S * rate)])
+
+
+def _ringing(sound: Strike, f0_hz: float, inharmonicity_b: float) -> Ringing:
+    rate = sound.sample_rate_hz
     partial_hz = partial_frequencies_hz(np.arange(1, _N_PARTIALS + 1), f0_hz=f0_hz, inharmonicity_b=inharmonicity_b)
     inside = partial_hz < min(_HIGHEST_HZ, _PART_OF_NYQUIST * rate)
     inside[0] = True
     return measure_ringing(
-        one.sound.samples,
+        sound.samples,
         sample_rate_hz=rate,
-        onset_sample=one.sound.onset_sample,
+        onset_sample=sound.onset_sample,
         partial_hz=partial_hz[inside],
         spacing_hz=f0_hz,
     )
@@ -170,6 +190,7 @@ def _told_note(number: int, evidence: Sequence[PluckEvidence], alignment: Alignm
         onset_s=min(onsets, default=0.0),
         end_s=max((evidence[i].end_s for i in mine), default=0.0),
         plucks=tuple(plucks),
+        n_heard=float(np.minimum(of_note.sum(axis=0), 1.0).sum()),
         cannot_tell=tuple(cannot_tell),
     )
 
@@ -186,7 +207,7 @@ def _told_string(
         return pluck, f"plucks: no pluck of the {name} was heard"
     p_touched = _pooled(share, touched)
     at_s = evidence[at].onset_s
-    if max(p_touched, 1.0 - p_touched) < TOLD_FROM:
+    if max(p_touched, 1.0 - p_touched) < TOLD_FROM or whole < TOLD_FROM:
         pluck = Pluck(string=place, at_s=at_s, is_touched=None, confidence=0.5)
         if share[at] < TOLD_FROM:
             return pluck, f"plucks: which pluck was the {name} cannot be told; pluck this note again, left to right"

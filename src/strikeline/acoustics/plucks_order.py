@@ -45,7 +45,7 @@ def order_warnings(told: ToldPlucks, evidence: Sequence[PluckEvidence]) -> tuple
     warnings = []
     if told.is_listed and (silent := [note for note in told.notes if note not in heard]):
         warnings.append(f"not heard at all: {_names(silent)}; pluck their strings, left to right")
-    if lacking := [note for note in heard if any(pluck.at_s is None for pluck in note.plucks)]:
+    if lacking := [note for note in heard if note.n_heard < len(note.plucks) - 0.5]:
         warnings.append(f"fewer plucks than strings: {_names(lacking)}; pluck each of these again, left to right")
     warnings += _out_of_order(told, evidence)
     warnings += _foreign(told, evidence)
