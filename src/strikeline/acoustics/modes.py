@@ -88,7 +88,7 @@ def fit_single_modes(bands: Bands, *, start: Complex | None = None) -> ModeFit:
 
     It starts from `start`, exponents of shape (k, 1), or else from the highest peak of the band's middle.
     """
-    return _refine(bands, _single_start(bands) if start is None else start, n_steps=10 if start is None else 5)
+    return _refine(bands, _single_start(bands) if start is None else start, n_steps=10)
 
 
 def fit_double_modes(bands: Bands, single: ModeFit) -> ModeFit:
