@@ -33,8 +33,15 @@ _PITCH_SD: Final = 0.13
 _RAISED_SHARE: Final = 0.3
 _RAISED_TO: Final = 0.8
 """Felt makes the sounding part of a string shorter and stiffer; up to so many semitones."""
-_PARTIAL_SHARE: Final = 0.2
-_N_PARTIALS: Final = 10
+_N_RANKS: Final = 4
+_MATCH_SEMITONES: Final = 0.3
+_OWN_MATCH: Final = 10.0
+_PARTIAL_MATCH: Final = 3.0
+_NO_MATCH: Final = 0.6
+"""Four best explanations out of the 106 semitones: by chance one lies within 0.3 of a given pitch in 2 of 100 sounds,
+and near one of four partials in 9; of strings under felt we guess a quarter and another quarter."""
+_PARTIALS_AT: Final = 12.0 * np.log2(np.array([2.0, 3.0, 4.0, 8.0]))
+"""The partials whose strings are the usual mistakes, and the eighth, which has its node near the hammer."""
 _MISSED: Final = 0.02
 _NOTE_MISSED: Final = 0.01
 _AGAIN: Final = 0.03
@@ -164,10 +171,13 @@ def _pitch_level(evidence: Sequence[PluckEvidence], keys: tuple[int, ...], *, is
 
 
 def _pitch_fit(evidence: Sequence[PluckEvidence], level: float) -> Real:
-    """Return for each sound and key the log-likelihood ratio of that key's string against no string."""
+    """Return for each sound and key the log-likelihood ratio of that key's string against no string.
+
+    A clear pitch speaks by its score. Where no string explains a sound well, as under felt, its best explanations still
+    lie at the string's pitch or on a partial of it more often than chance would have them there.
+    """
     expected = _expected_position(np.array(_ALL_KEYS, dtype=np.float64)) + level
-    partial_at = 12.0 * np.log2(np.arange(2, _N_PARTIALS + 1))
-    fit = np.zeros((len(evidence), expected.size))
+    fit = np.full((len(evidence), expected.size), np.log(_UNPITCHED_SHARE * _NO_MATCH + 1.0 - _UNPITCHED_SHARE))
     for row, one in enumerate(evidence):
         if one.score.size == 0:
             continue
@@ -175,10 +185,13 @@ def _pitch_fit(evidence: Sequence[PluckEvidence], level: float) -> Real:
         off = one.position[:, None] - expected
         is_raised = (off > 0.0) & (off < _RAISED_TO)
         near = np.maximum(np.exp(-0.5 * np.square(off / _PITCH_SD)), _RAISED_SHARE * is_raised)
-        beyond = np.abs(off[:, :, None] - partial_at).min(axis=2)
-        near = np.maximum(near, _PARTIAL_SHARE * (beyond < 2.0 * _PITCH_SD))
-        fit[row] = (worth * near).max(axis=0)
-    return np.asarray(np.log(_UNPITCHED_SHARE + (1.0 - _UNPITCHED_SHARE) * fit))
+        first = off[:_N_RANKS]
+        is_own = (np.abs(first) < _MATCH_SEMITONES).any(axis=0)
+        beyond = np.abs(first[:, :, None] - _PARTIALS_AT).min(axis=(0, 2)) < _MATCH_SEMITONES
+        chance = np.select([is_own, beyond], [_OWN_MATCH, _PARTIAL_MATCH], _NO_MATCH)
+        clear = (worth * near).max(axis=0)
+        fit[row] = np.log(_UNPITCHED_SHARE * chance + (1.0 - _UNPITCHED_SHARE) * clear)
+    return fit
 
 
 _PLUCK_SD_DB: Final = 9.0
