@@ -38,6 +38,8 @@ _REPORTED_DB: Final = 45.0
 _LEAST_CLEAR_DB: Final = 15.0
 _LASTS_S: Final = 0.3
 _SURE: Final = 0.95
+_LEAST_FREE_DB_PER_S: Final = 10.0
+"""Free prompt sounds fall at least this fast, from the bass up (common practice, no source)."""
 _GONE_SURE: Final = 0.99
 """What begins far below the partial is not looked for as a leak (`damping_tails.PART_DB`)."""
 _LN_1000: Final = float(np.log(1000.0))
@@ -120,8 +122,8 @@ def measure_damping(
             sound,
             before,
             sample_rate_hz=rate_hz,
-            partial_hz=law_hz[some],
             f0_hz=f0_hz,
+            inharmonicity_b=inharmonicity_b,
             lands_s=landing.at_s.value,
         ),
         other_hz=find_other_tones(sound, before, sample_rate_hz=rate_hz, partial_hz=law_hz, lands_s=landing.at_s.value),
@@ -178,7 +180,7 @@ def _told(
     for row in np.flatnonzero(clear).tolist():
         partial = _partial(tails, row, int(number[row]))
         answer, confidence = leaks(partial, t60_s=usual_s)
-        partials.append(replace(partial, leaks=answer, confidence=confidence))
+        partials.append(replace(_with_spread(partial, answer), leaks=answer, confidence=confidence))
         if _is_another(tails, row, usual_s):
             beside.append(float(tails.f_hz[row]))
     any_leak = any(partial.leaks for partial in partials)
@@ -204,7 +206,29 @@ def _partial(tails: Tails, row: int, n: int) -> DampedPartial:
             n=n, decay_db_per_s=None, leaks=False if is_gone else None, confidence=_GONE_SURE if is_gone else 0.5
         )
     decay = Measured(DB_PER_NEPER * float(tails.decay_per_s[row]), DB_PER_NEPER * float(tails.decay_se_per_s[row]))
-    return DampedPartial(n=n, decay_db_per_s=decay, leaks=None, starts_db=starts_db, lasts_s=float(tails.lasts_s[row]))
+    free = float(tails.free_db_per_s[row])
+    return DampedPartial(
+        n=n,
+        decay_db_per_s=decay,
+        leaks=None,
+        starts_db=starts_db,
+        lasts_s=float(tails.lasts_s[row]),
+        free_db_per_s=Measured(free, float(tails.free_se_db_per_s[row])) if np.isfinite(free) else None,
+    )
+
+
+def _with_spread(partial: DampedPartial, answer: bool | None) -> DampedPartial:
+    """Return a stopped partial with what its strings differ by in the error of its decay.
+
+    The felt takes the same from all strings it touches, the bridge does not: their modes fall faster than the felt
+    alone by anything from nothing to what the free prompt sound does. In the short while that a stopped partial lasts
+    they cannot be told apart, so a share of 1/√12 (evenly spread) of that is uncertain. What leaks lasts long enough.
+    """
+    decay, free = partial.decay_db_per_s, partial.free_db_per_s
+    if decay is None or answer:
+        return partial
+    spread = max(_LEAST_FREE_DB_PER_S, 0.0 if free is None else free.value) / float(np.sqrt(12.0))
+    return replace(partial, decay_db_per_s=Measured(decay.value, float(np.hypot(decay.se, spread))))
 
 
 def _is_another(tails: Tails, row: int, usual_s: float) -> bool:

@@ -51,7 +51,7 @@ _AFTER_S: Final = 0.12
 _STEP_S: Final = 0.001
 _MOST_SE_S: Final = 0.05
 _FEWEST: Final = 4
-_SMEAR_S: Final = 0.008
+_SMEAR_S: Final = 0.0065
 """What moves the kink besides chance: the felt presses on over 10 to 20 ms, reflections arrive up to 18 ms late."""
 _DB_VARIANCE: Final = 0.25
 """Square of how far a channel strays from its line at least, dB²: the strings of a unison beat."""
@@ -116,14 +116,13 @@ def listen_to_channels(
         Of the note, to within some 20 cents.
     """
     half_width_hz = float(np.clip(_SPACING_SHARE * f0_hz, _CHANNEL_HZ, _WIDEST_HZ))
-    centre_hz = _centres_hz(f0_hz, inharmonicity_b, half_width_hz, sample_rate_hz)
+    centre_hz = channel_centres_hz(
+        f0_hz, inharmonicity_b=inharmonicity_b, half_width_hz=half_width_hz, sample_rate_hz=sample_rate_hz
+    )
     bands = Spectrum(sound, sample_rate_hz=sample_rate_hz).bands(centre_hz, half_width_hz=half_width_hz)
     if bands.is_cut_short or bands.time_s.size < 4 * _FEWEST:
         return None
-    power = np.abs(bands.signal) ** 2
-    n_mean = int(np.ceil(bands.rate_hz / f0_hz)) if _SPACING_SHARE * f0_hz < _CHANNEL_HZ else 1
-    if n_mean > 1:  # partials that share a channel beat at f0
-        power = np.apply_along_axis(np.convolve, 1, power, np.ones(n_mean) / n_mean, mode="same")
+    power, n_mean = channel_power(bands, f0_hz=f0_hz)
     noise = noise_power(before, bands, sample_rate_hz=sample_rate_hz)
     early = power[:, : max(2, round(0.08 * bands.rate_hz))].mean(axis=1)
     clear_db = 10.0 * np.log10(early / noise)
@@ -166,7 +165,30 @@ def noise_power(before: NDArray[np.floating], bands: Bands, *, sample_rate_hz: f
     return np.asarray(np.maximum(4.0 * density * bands.rate_hz * bands.noise_share, least))
 
 
-def _centres_hz(f0_hz: float, inharmonicity_b: float, half_width_hz: float, sample_rate_hz: float) -> Real:
+def channel_power(bands: Bands, *, f0_hz: float) -> tuple[Real, int]:
+    """Return the power in each channel over time, shape (k, m), and over how many samples it is a mean.
+
+    Partials that share a channel beat at f0; the mean over one period of it takes that out.
+    """
+    power = np.abs(bands.signal) ** 2
+    n_mean = 1 if _SPACING_SHARE * f0_hz >= _CHANNEL_HZ else int(np.ceil(bands.rate_hz / f0_hz))
+    if n_mean > 1:
+        power = np.apply_along_axis(np.convolve, 1, power, np.ones(n_mean) / n_mean, mode="same")
+    return np.asarray(power), n_mean
+
+
+def channel_centres_hz(f0_hz: float, *, inharmonicity_b: float, half_width_hz: float, sample_rate_hz: float) -> Real:
+    """Return where to listen for a note: at each partial, or in the bass at every other one and so on.
+
+    Parameters
+    ----------
+    f0_hz, inharmonicity_b : float
+        Of the note.
+    half_width_hz : float
+        Of each channel.
+    sample_rate_hz : float
+        Above 0.
+    """
     highest_hz = min(_HIGHEST_HZ, _HIGHEST_SHARE * sample_rate_hz)
     step = max(1, round(half_width_hz / f0_hz))
     number = np.arange(1, max(2, int(highest_hz / f0_hz)) + 1, step)

@@ -38,12 +38,16 @@ _NOTHING_DB: Final = 32.0
 """A partial that stood this far above the noise and of which nothing is heard has been stopped: a leak of `PART_DB`
 would still stand 10 dB above the noise."""
 _FREE_S: Final = 0.08
+_FEWEST_FREE: Final = 6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Tails:
     """k partials after the landing; arrays of shape (k,), NaN where nothing was heard."""
 
+    free_db_per_s: Real
+    """Fall before the landing; NaN where the note was free too short a time for it."""
+    free_se_db_per_s: Real
     before_db: Real
     """Level before the landing, dB re full scale."""
     noise_db: Real
@@ -117,7 +121,10 @@ def measure_tails(
 
     decay = of_slow(parts.decay_per_s)
     stands_db = of_slow(parts.level_db) - noise_db
+    free_db_per_s, free_se = _free_fall(whole, lands_s)
     return Tails(
+        free_db_per_s=free_db_per_s,
+        free_se_db_per_s=free_se,
         before_db=before_db,
         noise_db=noise_db,
         f_hz=bands.centre_hz + of_slow(parts.offset_hz),
@@ -163,6 +170,20 @@ class _Parts:
 
 def _db(amplitude: NDArray[np.complex128]) -> Real:
     return np.asarray(20.0 * np.log10(np.abs(amplitude) + 1e-15))
+
+
+def _free_fall(whole: Bands, lands_s: float) -> tuple[Real, Real]:
+    """Return the fall of each partial before the landing, and its standard error from the scatter about a line."""
+    free = whole.time_s <= lands_s - 0.5 * PRESSED_S
+    k, m = whole.signal.shape[0], int(free.sum())
+    if m < _FEWEST_FREE:
+        return np.full(k, np.nan), np.full(k, np.nan)
+    about = whole.time_s[free] - whole.time_s[free].mean()
+    level_db = 20.0 * np.log10(np.abs(whole.signal[:, free]) + 1e-15)
+    slope = level_db @ about / (about @ about)
+    error = level_db - level_db.mean(axis=1, keepdims=True) - slope[:, None] * about
+    variance = np.sum(error**2, axis=1) / (m - 2) / whole.noise_share
+    return np.asarray(-slope), np.asarray(np.sqrt(variance / (about @ about)))
 
 
 def _level_before_db(whole: Bands, lands_s: float) -> Real:

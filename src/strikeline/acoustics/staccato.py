@@ -49,10 +49,6 @@ def measure_staccato(strike: Strike, *, key: int, f0_start_hz: float, a4_hz: flo
     f0_hz = f0_start_hz if note.f0_hz is None else note.f0_hz.value
     b = float(typical_inharmonicity_b(key)) if note.inharmonicity_b is None else note.inharmonicity_b.value
     damping = measure_damping(strike, key=key, f0_hz=f0_hz, inharmonicity_b=b, landing=landing)
-    decay = {partial.n: partial.decay_db_per_s.early for partial in note.partials}
-    damping = replace(
-        damping, partials=tuple(replace(partial, free_db_per_s=decay.get(partial.n)) for partial in damping.partials)
-    )
     told = tuple(reason for reason in note.cannot_tell if reason.startswith(_TOLD))
     return replace(
         note,
