@@ -332,12 +332,18 @@ def _partials(
             f_hz=Measured(float(found.f_hz[row]), float(found.se_hz[row])),
             level_db=Measured(float(found.level_db[row]), float(found.level_se_db[row])),
             decay_db_per_s=decays[row],
-            modes=_modes(modes.get(int(row)) or modes_of(found, int(row))),
+            modes=_modes(_sounding(found, int(row), modes)),
             law_cents=law_cents.get(int(row)),
             in_law=bool(in_law[row]),
         )
         for row in np.flatnonzero(clear)
     )
+
+
+def _sounding(found: MeasuredPartials, row: int, resolved: dict[int, PartialModes]) -> PartialModes:
+    """Return the modes of a partial; where one is all there is, it is the one whose level the partial has."""
+    alone = row not in resolved or (resolved[row].onset.size == 1 and not found.is_double[row])
+    return modes_of(found, row) if alone else resolved[row]
 
 
 def _modes(modes: PartialModes) -> tuple[Mode, ...]:
