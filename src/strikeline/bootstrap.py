@@ -252,7 +252,9 @@ def make_sheet(listening: Listening, *, out_dir: Path, title: str | None) -> She
     from strikeline.reports.sheet import render_sheet_html, render_sheet_pdf, sheet_content
 
     today = datetime.now(tz=UTC).astimezone().date()
-    content = sheet_content(listening, title=title, made_on=today)
+    # The matrices of the trend are small: on a busy machine several threads made it twenty times slower than one.
+    with threadpool_limits(limits=1, user_api="blas"):
+        content = sheet_content(listening, title=title, made_on=today)
     files = SheetFiles(html=out_dir / "sheet.html", pdf=out_dir / "sheet.pdf", json=out_dir / "listening.json")
     # All is made before anything is written: an older sheet and its numbers stay together if one of them fails.
     html, pdf = render_sheet_html(content).encode(), render_sheet_pdf(content)

@@ -209,6 +209,7 @@ def test_notes_without_a_single_number_give_a_whole_sheet() -> None:
             level_db=None,
             knock_db=None,
             sustain_db_per_s=None,
+            singing_s=None,
             cannot_tell=("everything: hidden by noise",),
         )
         for note in listening.notes

@@ -13,14 +13,15 @@ from strikeline.reports.decay_chart import decay_chart
 from strikeline.reports.figures import ABSENT, count, key_range, note_name, with_error
 from strikeline.reports.frame import SheetParts
 from strikeline.reports.recorded import recording_facts, recording_provenance, recording_warnings
-from strikeline.reports.sheet_charts import LOOKS, Look, legend, sheet_chart
+from strikeline.reports.scale_section import heard_step_sentence, scale_section
+from strikeline.reports.sheet_charts import LOOKS, is_worth_drawing, legend, sheet_chart
 from strikeline.reports.sheet_texts import DEFINITIONS
 from strikeline.reports.unison_section import unison_section
 from strikeline.reports.unison_words import rate_only, unison_word, unisons_sentence
 from strikeline.reports.untold import Untold, gather_untold
 from strikeline.reports.words import (
     NOTHING_STANDS_OUT,
-    break_sentence,
+    areas_sentence,
     heard_sentence,
     how_far,
     pitch_level_sentence,
@@ -28,7 +29,6 @@ from strikeline.reports.words import (
     standout_sentence,
     standout_word,
     standouts_sentence,
-    step_sentences,
 )
 
 _SUBTITLES: Final = {
@@ -60,6 +60,7 @@ def pass_parts(listening: Listening) -> SheetParts:
         _keyboard(listening, evenness, break_after=break_after),
         unison_section(listening, break_after=break_after),
         _standing_out(evenness),
+        scale_section(evenness),
     )
     return SheetParts(
         subtitle=_SUBTITLES[listening.recording.kind],
@@ -80,7 +81,7 @@ def _keyboard(listening: Listening, evenness: Evenness, *, break_after: int | No
     """Return the charts of the judged quantities, and of the two stages of the decay."""
     if len(listening.best_by_key()) < FEWEST_TO_DRAW:
         return None
-    drawn = [look for look in LOOKS if not look.is_optional or _is_mostly_told(listening, look)]
+    drawn = [look for look in LOOKS if is_worth_drawing(listening, evenness, look)]
     judged = [sheet_chart(listening, evenness, look) for look in drawn]
     return Section(
         name="keyboard",
@@ -102,14 +103,8 @@ def _standing_out(evenness: Evenness) -> Section:
         heading="What stands out",
         paragraphs=() if table.rows else (_no_standouts(evenness),),
         tables=(table,) if table.rows else (),
-        after=tuple(filter(None, (break_sentence(evenness), *step_sentences(evenness), scatter_sentence(evenness)))),
+        after=tuple(filter(None, (areas_sentence(evenness), scatter_sentence(evenness)))),
     )
-
-
-def _is_mostly_told(listening: Listening, look: Look) -> bool:
-    """Return whether half of the notes have a value: fewer make a chart of gaps, and the table has them all."""
-    notes = listening.best_by_key().values()
-    return 2 * sum(getattr(note, look.quantity.field) is not None for note in notes) >= len(notes)
 
 
 def _in_short(listening: Listening, evenness: Evenness, untold: tuple[Untold, ...]) -> tuple[str, ...]:
@@ -121,7 +116,8 @@ def _in_short(listening: Listening, evenness: Evenness, untold: tuple[Untold, ..
     if any(one.notes for one in evenness.quantities):
         short.append(standouts_sentence(evenness.standouts))
         clear = [standout for standout in evenness.standouts if standout.sureness is not Sureness.HINT]
-        short += [f"Next: {standout_sentence(standout)}" for standout in clear[1:2]]
+        step = heard_step_sentence(evenness)
+        short += [step] if step else [f"Next: {standout_sentence(standout)}" for standout in clear[1:2]]
     elif listening.best_by_key():
         short.append(_no_standouts(evenness))
     short += filter(None, [unisons_sentence(listening)])

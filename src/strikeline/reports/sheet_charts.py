@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from enum import StrEnum
 from typing import Final
 
 import numpy as np
@@ -15,6 +16,7 @@ from strikeline.acoustics.evenness_quantities import (
     KNOCK,
     LEVEL,
     PITCH,
+    SINGING,
     SUSTAIN,
     Quantity,
 )
@@ -39,6 +41,16 @@ _CARRIED_KEYS: Final = 3
 """The trend is drawn no farther than this from a note that has a value."""
 
 
+class Drawn(StrEnum):
+    """When the chart of a quantity is worth its room."""
+
+    ALWAYS = "always"
+    MOSTLY_TOLD = "mostly told"
+    """Half of the notes have a value: fewer make a chart of gaps, and the table has them all."""
+    STANDS_OUT = "stands out"
+    """Something stands out in it; another chart shows the like."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Look:
     """How one quantity is printed."""
@@ -51,8 +63,7 @@ class Look:
     tick_places: int | None
     plus: bool
     """Whether positive numbers carry a sign."""
-    is_optional: bool = False
-    """Whether the chart is left out when most of its values could not be told."""
+    when: Drawn = Drawn.ALWAYS
 
 
 LOOKS: Final = (
@@ -66,9 +77,20 @@ LOOKS: Final = (
         plus=False,
     ),
     Look(quantity=BRIGHTNESS, title="Brightness", axis_title="semitones", factor=1.0, tick_places=None, plus=True),
-    Look(quantity=SUSTAIN, title="Sustain", axis_title="dB per second", factor=1.0, tick_places=None, plus=False),
+    Look(quantity=SINGING, title="Singing", axis_title="seconds", factor=1.0, tick_places=None, plus=False),
+    Look(
+        quantity=SUSTAIN,
+        title="Sustain",
+        axis_title="dB per second",
+        factor=1.0,
+        tick_places=None,
+        plus=False,
+        when=Drawn.STANDS_OUT,
+    ),
     Look(quantity=LEVEL, title="Level", axis_title="dB", factor=1.0, tick_places=None, plus=False),
-    Look(quantity=KNOCK, title="Knock", axis_title="dB", factor=1.0, tick_places=None, plus=False, is_optional=True),
+    Look(
+        quantity=KNOCK, title="Knock", axis_title="dB", factor=1.0, tick_places=None, plus=False, when=Drawn.MOSTLY_TOLD
+    ),
 )
 
 
@@ -95,6 +117,16 @@ def sheet_chart(listening: Listening, evenness: Evenness, look: Look) -> SheetCh
         caption=_caption(listening, evenness, look),
         table=_table(listening, one, look),
     )
+
+
+def is_worth_drawing(listening: Listening, evenness: Evenness, look: Look) -> bool:
+    """Return whether the chart of a quantity is worth its room on this sheet."""
+    if look.when is Drawn.STANDS_OUT:
+        return bool(evenness.of(look.quantity).standouts)
+    if look.when is Drawn.MOSTLY_TOLD:
+        notes = listening.best_by_key().values()
+        return 2 * sum(getattr(note, look.quantity.field) is not None for note in notes) >= len(notes)
+    return True
 
 
 def _printed(look: Look) -> Callable[[float], float]:

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from strikeline.acoustics.evenness import WHOLE_RANGE_NOTES, Evenness, PitchLevel, QuantityEvenness, Standout, Sureness
-from strikeline.acoustics.evenness_quantities import INHARMONICITY, PITCH
+from strikeline.acoustics.evenness_quantities import PITCH
 from strikeline.acoustics.listening import Listening
 from strikeline.keyboard import A4_KEY, key_name
 from strikeline.measured import Measured
@@ -31,8 +31,6 @@ from strikeline.units import ratio_from_cents
 _CLEARLY_UNEVEN: Final = 1.5
 """Scatter over that of a well-kept piano from which a sentence calls it uneven: one piano is a narrow base for less."""
 NOTHING_STANDS_OUT: Final = "Nothing stands out from its neighbours."
-_CLEAR_STEP_SE: Final = 3.0
-"""Standard errors from which a step at the break is worth a sentence."""
 
 
 def standout_sentence(standout: Standout) -> str:
@@ -103,29 +101,18 @@ def pitch_level_sentence(level: PitchLevel, *, a4_hz: float) -> str:
     return f"{text}."
 
 
-def break_sentence(evenness: Evenness) -> str | None:
-    """Return where the scale breaks, with the step of inharmonicity there."""
-    found = evenness.scale_break
-    if found is None:
+def areas_sentence(evenness: Evenness) -> str | None:
+    """Return the areas that are more than one standout: stretches with notes between that do not stand out alone."""
+    told = {(one.quantity.field, one.first_key, one.last_key) for one in evenness.standouts}
+    joined = [area for area in evenness.areas if (area.quantity.field, area.first_key, area.last_key) not in told]
+    if not joined:
         return None
-    where = f"The scale breaks between {note_name(found.after_key)} and {note_name(found.after_key + 1)}"
-    step = next(one.step for one in evenness.quantities if one.quantity is INHARMONICITY)
-    if step is None:
-        return f"{where} ({found.sureness})."
-    side = "up" if step.value > 0 else "down"
-    return f"{where}: inharmonicity steps {side} by {_size(step, '%')} there ({found.sureness})."
-
-
-def step_sentences(evenness: Evenness) -> tuple[str, ...]:
-    """Return the other quantities that step clearly at the break."""
-    sentences = []
-    for one in evenness.quantities:
-        if one.quantity is INHARMONICITY or one.step is None or not one.step.differs_from(0.0, by_se=_CLEAR_STEP_SE):
-            continue
-        word = one.quantity.more if one.step.value > 0 else one.quantity.less
-        size = _size(one.step, one.quantity.deviation_unit)
-        sentences.append(f"Just above the break the notes are {word} than just below it by {size}.")
-    return tuple(sentences)
+    parts = [
+        f"{key_range(area.first_key, area.last_key)} {area.word} ({area.n_departing} of {count(area.n_notes, 'note')}, "
+        f"{_size(area.departure, area.quantity.deviation_unit)})"
+        for area in joined
+    ]
+    return f"Taken together: {'; '.join(parts)}."
 
 
 def scatter_sentence(evenness: Evenness) -> str | None:
