@@ -123,22 +123,24 @@ def _compared(case: Case, result: StringsOfNote, unison: StringUnison, together:
 
 
 def cases(*, quick: bool) -> list[Case]:
-    """Return the notes to be told."""
+    """Return the notes to be told; each has its own seed, and so its own board, blow and noise."""
     seeds = range(1) if quick else range(2)
     keys = KEYS[::3] if quick else KEYS
+    spreads = SPREADS_CENTS[1::2] if quick else SPREADS_CENTS
+    rates = FALSE_BEATS_HZ[1:2] if quick else FALSE_BEATS_HZ
     plain = [
-        Case(key=key, seed=3000 + seed, spread_cents=spread, is_unkind=unkind)
+        Case(key=key, seed=3000 + 10 * seed + place, spread_cents=spread, is_unkind=unkind)
         for key in keys
         for seed in seeds
-        for spread in (SPREADS_CENTS[1::2] if quick else SPREADS_CENTS)
+        for place, spread in enumerate(spreads)
         for unkind in (False, True)
     ]
     beating = [
-        Case(key=key, seed=4000 + seed, spread_cents=1.0, is_unkind=unkind, false_beat_hz=rate)
+        Case(key=key, seed=4000 + 10 * seed + place, spread_cents=1.0, is_unkind=unkind, false_beat_hz=rate)
         for key in keys
         if key > _LAST_OF_TWO
         for seed in seeds
-        for rate in (FALSE_BEATS_HZ[1:2] if quick else FALSE_BEATS_HZ)
+        for place, rate in enumerate(rates)
         for unkind in (False, True)
     ]
     return plain + beating
