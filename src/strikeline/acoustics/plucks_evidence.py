@@ -42,6 +42,9 @@ class PluckEvidence:
     """Level 60 to 120 ms after the onset above that of the first 40 ms: a pluck is loudest at once, a voice is not."""
     drift_cents: float | None
     """How far the strongest peaks glide; ``None`` where the sound is too short."""
+    cut_db: float
+    """How far the sound 0.1 to 0.18 s after the onset lies below what rang before it, its own fall allowed for: a
+    damper cuts, a pluck only adds."""
     sound: Strike
     """The sound itself, at no more than 16 kHz."""
 
@@ -69,6 +72,7 @@ def gather_pluck_evidence(sound: Strike, *, a4_hz: float) -> PluckEvidence:
         band_db=_band_db(sound),
         late_attack_db=steadiness.late_attack_db,
         drift_cents=steadiness.drift_cents,
+        cut_db=_cut_db(sound),
         sound=_thinned(sound),
     )
 
@@ -88,6 +92,22 @@ def _band_db(sound: Strike) -> NDArray[np.float64]:
         energy[row] = [power[low:high].sum() for low, high in itertools.pairwise(edges.tolist())]
     gain = np.maximum(energy[1] - energy[0], _HIDDEN_SHARE * energy[0])
     return np.asarray(10.0 * np.log10(gain + 10.0 ** (_FLOOR_DB / 10.0)))
+
+
+_CUT_SPANS_S: Final = ((-0.19, -0.10), (-0.10, -0.01), (0.10, 0.18))
+_CUT_AT_S: Final = (-0.145, -0.055, 0.14)
+
+
+def _cut_db(sound: Strike) -> float:
+    """Return the drop of level across the onset, 0 where too little is heard on either side."""
+    rate, at = sound.sample_rate_hz, sound.onset_sample
+    spans = [(at + round(low * rate), at + round(high * rate)) for low, high in _CUT_SPANS_S]
+    if spans[0][0] < 0 or spans[-1][1] > sound.samples.size:
+        return 0.0
+    power = [float(np.mean(np.square(sound.samples[low:high], dtype=np.float64))) for low, high in spans]
+    earlier, before, after = 10.0 * np.log10(np.array(power) + 10.0 ** (_FLOOR_DB / 10.0))
+    slope = min(0.0, float(before - earlier) / (_CUT_AT_S[1] - _CUT_AT_S[0]))
+    return max(0.0, float(before - after) + slope * (_CUT_AT_S[2] - _CUT_AT_S[1]))
 
 
 def _thinned(sound: Strike) -> Strike:

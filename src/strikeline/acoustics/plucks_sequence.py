@@ -205,6 +205,11 @@ _PRIOR_WORTH: Final = 3.0
 """The starting value of either loudness counts like so many sounds."""
 _SLOW_ATTACK_DB: Final = 3.0
 _MOST_VOICE_NATS: Final = 6.0
+_LEAST_CUT_DB: Final = 2.5
+_NATS_PER_CUT_DB: Final = 0.8
+_MOST_CUT_NATS: Final = 6.0
+"""A damper that falls cuts what rings by 10 dB and more in the time looked at; a pluck cuts nothing unless the nail
+stops its own string first."""
 
 
 def _pluck_nats(evidence: Sequence[PluckEvidence], fit: Real) -> Real:
@@ -212,7 +217,7 @@ def _pluck_nats(evidence: Sequence[PluckEvidence], fit: Real) -> Real:
 
     What plucks and noises of this recording are like above 500 Hz is learned from it: two normal distributions of
     their levels, the one of the plucks begun at those whose pitch is clear; a tenth of the noises may be of any
-    loudness. A voice comes late.
+    loudness. A voice comes late, and a damper that falls cuts what rang.
     """
     bright_db = np.array([10.0 * np.log10(np.sum(10.0 ** (one.band_db[1:] / 10.0))) for one in evidence])
     clear = fit.max(axis=1) > _CLEAR_NATS
@@ -230,7 +235,10 @@ def _pluck_nats(evidence: Sequence[PluckEvidence], fit: Real) -> Real:
         heard = np.maximum(bright_db, of_pluck - 2.0 * _NOISE_SOFTER_DB)
         of_noise = (begun[1] * _PRIOR_WORTH + (1.0 - share) @ heard) / (_PRIOR_WORTH + (1.0 - share).sum())
     late = np.array([one.late_attack_db for one in evidence])
-    return np.asarray(np.clip(nats, -8.0, 4.0) - np.clip(late - _SLOW_ATTACK_DB, 0.0, _MOST_VOICE_NATS))
+    voice = np.clip(late - _SLOW_ATTACK_DB, 0.0, _MOST_VOICE_NATS)
+    cut = np.array([one.cut_db for one in evidence])
+    damper = np.clip(_NATS_PER_CUT_DB * (cut - _LEAST_CUT_DB), 0.0, _MOST_CUT_NATS)
+    return np.asarray(np.clip(nats, -8.0, 4.0) - voice - damper)
 
 
 def _log_normal(value: Real, mean: float, sd: float) -> Real:
