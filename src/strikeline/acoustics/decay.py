@@ -32,22 +32,26 @@ def estimate_decays(found: MeasuredPartials) -> tuple[Decay, ...]:
     They *cross* where both modes are equally strong, t = ln|a_fast/a_slow| / (α_fast − α_slow), if that lies after the
     blow; the level there is that of either mode, against the partial at the onset. One damped sinusoid has one rate,
     the early one. A rate or a time with a standard error above half of itself is left out, and so is everything where
-    the bands are cut short: what falls there is the end of the sound.
+    the bands are cut short (what falls there is the end of the sound) or the fit of the modes has not settled.
 
     Standard errors follow from the covariance of the modes (first order). Where three strings or more sound in one
     partial, two modes are not the whole of it; the errors do not know of that.
     """
     if found.bands.is_cut_short:
         return (Decay(early=None, late=None),) * found.partial.size
-    single = found.single
-    one = [
-        Decay(early=_rate(-exponent.real, sd), late=None)
-        for exponent, sd in zip(single.exponent[:, 0], single.exponent_sd[:, 0], strict=True)
-    ]
-    rows = np.flatnonzero(found.is_double)
-    for row, decay in zip(rows, _two_stages(found.double.of_rows(rows), found.bands), strict=True):
-        one[row] = decay
-    return tuple(one)
+    stages = _two_stages(found.double, found.bands)
+    return tuple(
+        two if is_double else one
+        for one, two, is_double in zip(_one_stage(found), stages, found.is_double.tolist(), strict=True)
+    )
+
+
+def _one_stage(found: MeasuredPartials) -> list[Decay]:
+    """Return the decay of each partial if it is one mode; that it might yet be two is in the error."""
+    rate = -found.single.exponent.real[:, 0]
+    other, _ = _FastAndSlow.of(found.double).early_rate(float(found.bands.time_s[0]))
+    sd = np.hypot(found.single.exponent_sd[:, 0], np.sqrt(found.share_of_two()) * (other - rate))
+    return [Decay(early=_rate(*both), late=None) for both in zip(rate.tolist(), sd.tolist(), strict=True)]
 
 
 def _two_stages(fit: ModeFit, bands: Bands) -> list[Decay]:
@@ -61,6 +65,9 @@ def _two_stages(fit: ModeFit, bands: Bands) -> list[Decay]:
     is_staged = (alpha[:, 0] > _TWO_STAGES_RATIO * alpha[:, 1]) & (crossing_s < last_s)
     decays = []
     for row, staged in enumerate(is_staged.tolist()):
+        if not fit.is_settled[row]:
+            decays.append(Decay(early=None, late=None))
+            continue
         late = crossing = level = None
         if staged:
             late = _rate(alpha[row, 1], modes.pole_sd[row, 1])

@@ -37,6 +37,7 @@ _FINE_LAG: Final = 30
 """Three modes and more within a hertz need a start that sees 2.5 s at once."""
 _SETTLED: Final = 1e-6
 """Relative gain of the sum of squares: with 200 samples it moves an exponent by a hundredth of its error."""
+_LONGER_STEPS: Final = 25
 _START_SHARE: Final = 0.3
 _RIDGE: Final = 1e-9
 """Relative to the largest diagonal element: keeps two modes that fall together from dividing by zero."""
@@ -77,6 +78,8 @@ class ModeFit:
     """Shape (k,): sum of squares of the signal."""
     noise_variance: Real
     """Shape (k,): variance per complex sample of an untapered band, from what is left."""
+    is_settled: NDArray[np.bool_]
+    """Shape (k,): whether another step would have changed nothing; if not, the errors are too small."""
 
     def of_rows(self, rows: NDArray[np.int64]) -> ModeFit:
         """Return the fits of some of the bands."""
@@ -100,6 +103,22 @@ def fit_double_modes(bands: Bands, single: ModeFit) -> ModeFit:
     other = _project(bands.signal, bands.time_s, _within(split, widest))
     start = np.where((found.cost < other.cost)[:, None], found.exponent, other.exponent)
     return _refine(bands, start, n_steps=7)
+
+
+def settle_modes(bands: Bands, fit: ModeFit, *, most: int) -> ModeFit:
+    """Return a fit in which the strongest `most` of the bands that have not settled go on for longer.
+
+    Two modes that fall almost alike lie in a long, flat valley, and their starts are seldom near its bottom.
+    """
+    rows = np.flatnonzero(~fit.is_settled)
+    rows = rows[np.argsort(-fit.energy[rows], kind="stable")][:most]
+    if rows.size == 0:
+        return fit
+    on = _refine(bands.of_rows(rows), fit.exponent[rows], n_steps=_LONGER_STEPS)
+    changed = {field.name: getattr(fit, field.name).copy() for field in fields(fit)}
+    for name, values in changed.items():
+        values[rows] = getattr(on, name)
+    return ModeFit(**changed)
 
 
 def fit_one_more_mode(bands: Bands, fewer: ModeFit) -> ModeFit:
@@ -166,7 +185,11 @@ def _refine(bands: Bands, start: Complex, *, n_steps: int) -> ModeFit:
         if settled.all():
             break
         now, active, damping = now.rows(~settled), active[~settled], damping[~settled]
-    return _finished(bands, _project(bands.signal, bands.time_s, result))
+    else:
+        settled = np.zeros(active.size, dtype=bool)
+    is_settled = np.ones(bands.signal.shape[0], dtype=bool)
+    is_settled[active] = settled
+    return _finished(bands, _project(bands.signal, bands.time_s, result), is_settled)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -232,7 +255,7 @@ def _step(now: _Projection, time_s: Real, damping: Real) -> Complex:
     return _solved(_damped(curvature, damping), jacobian.conj() @ now.error[..., None])[..., 0]
 
 
-def _finished(bands: Bands, fit: _Projection) -> ModeFit:
+def _finished(bands: Bands, fit: _Projection, is_settled: NDArray[np.bool_]) -> ModeFit:
     n_modes = fit.exponent.shape[1]
     noise_variance = fit.cost / max(bands.time_s.size * bands.noise_share - 2 * n_modes, 1.0)
     full = np.concatenate([fit.basis, bands.time_s * fit.basis * fit.amplitude[..., None]], axis=1)
@@ -255,6 +278,7 @@ def _finished(bands: Bands, fit: _Projection) -> ModeFit:
         residual=fit.cost,
         energy=np.sum(np.abs(bands.signal) ** 2, axis=1),
         noise_variance=noise_variance,
+        is_settled=is_settled,
     )
 
 

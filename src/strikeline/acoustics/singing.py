@@ -235,11 +235,7 @@ class _Powers:
         moved = np.zeros(self._rows.size)
         doubtful = np.flatnonzero(~found.is_double[self._rows])
         rows = self._rows[doubtful]
-        n_looks = bands.time_s.size * bands.noise_share
-        left = np.log(np.maximum([found.single.residual[rows], found.double.residual[rows]], 1e-300))
-        # Schwarz's criterion: four more parameters cost half of 4·ln(looks).
-        against = 2.0 * np.log(max(n_looks, 1.0)) - n_looks * (left[0] - left[1])
-        share = 1.0 / (1.0 + np.exp(np.clip(against, -50.0, 50.0)))
+        share = found.share_of_two()[rows]
         other, one = _Modes.of(found.double, bands).of_rows(rows), self._modes.of_rows(doubtful)
         ratio = np.log(other.power(np.array([0.0, time_s])) / one.power(np.array([0.0, time_s])))
         moved[doubtful] = np.sqrt(share) * (by_end[doubtful] * ratio[:, 1] - by_onset[doubtful] * ratio[:, 0])
