@@ -8,7 +8,7 @@ and what it cannot do is taken off the evidence.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -56,6 +56,8 @@ class Ringing:
     """Level of what rang on from before in the same time."""
     n_partials: int
     """Partials in which something new stands clear."""
+    n_sought: int
+    """Partials looked at."""
 
 
 def measure_ringing(
@@ -84,7 +86,9 @@ def measure_ringing(
     widest = max(_WIDEST_HZ, _WIDEST_OF_SPACING * spacing_hz)
     half_width = float(np.clip(_WIDTH_OF_SPACING * spacing_hz, _NARROWEST_HZ, widest))
     settles_s = SETTLING / half_width
-    nothing = Ringing(decay_db_per_s=None, is_at_least=False, new_db=-200.0, old_db=-200.0, n_partials=0)
+    nothing = Ringing(
+        decay_db_per_s=None, is_at_least=False, new_db=-200.0, old_db=-200.0, n_partials=0, n_sought=len(partial_hz)
+    )
     if samples.size < 64:
         return nothing
     spectrum = Spectrum(samples, sample_rate_hz=sample_rate_hz)
@@ -197,38 +201,45 @@ def _fall(new: Real, time_s: Real, *, step: int, rang: Real, share_missed: Real,
     clear = early > _CLEAR_RATIO * early_doubt
     new_db = 10.0 * float(np.log10(early.sum() + 1e-20))
     old_db = 10.0 * float(np.log10(rang.sum() + 1e-20))
+    seen = Ringing(
+        decay_db_per_s=None,
+        is_at_least=False,
+        new_db=new_db,
+        old_db=old_db,
+        n_partials=int(clear.sum()),
+        n_sought=clear.size,
+    )
     if not clear.any():
-        return Ringing(decay_db_per_s=None, is_at_least=False, new_db=new_db, old_db=old_db, n_partials=0)
+        return seen
     surplus = 10.0 * np.log10(early[clear] / early_doubt[clear])
     weight = np.clip(surplus / 20.0, 0.0, 1.0) * early[clear]
     weight /= weight.sum()
     level = weight @ (power[clear] / early[clear, None])
     floor = weight @ (doubt[clear] / early[clear, None])
-    return _line(at_s, level, floor, new_db=new_db, old_db=old_db, n_partials=int(clear.sum()))
+    return _with_line(seen, at_s, level, floor)
 
 
-def _line(at_s: Real, level: Real, floor: Real, *, new_db: float, old_db: float, n_partials: int) -> Ringing:
+def _with_line(seen: Ringing, at_s: Real, level: Real, floor: Real) -> Ringing:
+    """Return what was seen with the slope of its level, where one can be laid."""
     is_heard = (level > 2.0 * floor) & (level > level[0] * 10.0 ** (-_FALL_DB / 10.0))
     n = int(np.argmin(np.append(is_heard, False)))
     is_at_least = n < min(4, level.size)
     if is_at_least:
         n = min(max(n + 1, 2), level.size)  # what fell under the floor at once: the line through the floor is the least
     if n < 2:
-        return Ringing(decay_db_per_s=None, is_at_least=False, new_db=new_db, old_db=old_db, n_partials=n_partials)
+        return seen
     about = at_s[:n] - at_s[:n].mean()
     level_db = 10.0 * np.log10(np.maximum(level[:n], floor[:n]) + 1e-20)
     slope = float(about @ level_db / (about @ about))
     error = level_db - level_db.mean() - slope * about
     if is_at_least and slope >= 0.0:
-        return Ringing(decay_db_per_s=None, is_at_least=False, new_db=new_db, old_db=old_db, n_partials=n_partials)
+        return seen
     # A fall need not be even to be told: what scatters more than beats do is its shape, not its error.
     scatter = min(float(error @ error) / max(n - 2, 1), _MOST_SCATTER_DB**2)
     doubtful = float(np.mean(np.minimum(1.0, _CLEAR_RATIO * floor[:n] / level[:n])))
-    variance = max(scatter, _LEAST_SCATTER_DB**2 * (1.0 + 9.0 * doubtful) / max(1, n_partials))
-    return Ringing(
+    variance = max(scatter, _LEAST_SCATTER_DB**2 * (1.0 + 9.0 * doubtful) / max(1, seen.n_partials))
+    return replace(
+        seen,
         decay_db_per_s=Measured(-slope, float(np.sqrt(variance / (about @ about)))),
         is_at_least=is_at_least,
-        new_db=new_db,
-        old_db=old_db,
-        n_partials=n_partials,
     )

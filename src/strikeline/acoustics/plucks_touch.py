@@ -40,7 +40,7 @@ level above. What is lighter or firmer on the strings is found from the recordin
 _FELT_SHIFTS: Final = np.linspace(-1.8, 1.2, 9)
 _FELT_SHIFT_SD: Final = 1.0
 _FELT_SDS: Final = np.array([0.35, 0.7])
-_ANY_FELT_SHARE: Final = 0.2
+_ANY_FELT_SHARE: Final = 0.08
 _ANY_FELT_NEPERS: Final = 4.0
 """So many touched strings may fall at any rate beyond an open one's."""
 _SHARES: Final = np.array([0.1, 0.3, 0.5, 0.7, 0.9])
@@ -60,6 +60,17 @@ _LEVEL_WORTH: Final = 0.5
 """A string under felt has lost 5 dB and more by the time that its level is read. Hands differ by as much from pluck to
 pluck, so that level speaks for half of what it would, and mostly where the decay is hidden by another string."""
 _LOUD_QUANTILE: Final = 0.8
+_BRIGHT_QUANTILE: Final = 0.85
+_BRIGHT_KEYS: Final = 7
+_DULL_RATIO: Final = 0.6
+_NATS_PER_RATIO: Final = 5.0
+_MOST_DULL_NATS: Final = 2.0
+_FEWEST_BRIGHT: Final = 5.0
+_BRIGHT_SHARE: Final = 0.6
+"""Felt at an eighth of the string takes partials 2 to 7 three to seven times as fast as the first (sin² law, see
+`strikeline.synthesis.felt`): by the time that the level is read they are gone, while an open string still has them. How
+many an open string shows in this recording is taken from the brightest plucks within seven keys. With fewer than five
+of them, or fewer than six in ten of those looked for, the brightest may be touched as well: nothing to compare."""
 _HIDDEN_NATS: Final = 0.7
 """A pluck of which nothing is seen beside what rings was more likely short than long."""
 
@@ -130,7 +141,7 @@ def _averaged(ringing: Sequence[Ringing], key: NDArray[np.int64]) -> tuple[Real,
     usual = np.log1p(-_ANY_FELT_SHARE) + _log_density(off_felt, felt_sd, at_least)
     is_touched = np.logaddexp(usual, float(np.log(_ANY_FELT_SHARE / _ANY_FELT_NEPERS))) + faster
     any_rate = _log_density(off_open, np.full_like(sd, _CONFUSED_SD), np.zeros_like(at_least))
-    level = _level_nats(new_db)
+    level = _level_nats(new_db) + _dull_nats(ringing, key)
     log_sure, log_confused = np.log1p(-confused), np.log(confused)
     is_open = np.logaddexp(log_sure + _log_density(off_open, open_sd, at_least), log_confused + any_rate)
     is_touched = np.logaddexp(log_sure + is_touched, log_confused + any_rate) + level
@@ -161,3 +172,14 @@ def _level_nats(new_db: Real) -> Real:
     below = (loud_db - new_db) / _SOFTER_SD_DB
     step = _SOFTER_DB / _SOFTER_SD_DB
     return np.asarray(_LEVEL_WORTH * np.clip(step * (below - 0.5 * step), -3.0, 3.0))
+
+
+def _dull_nats(ringing: Sequence[Ringing], key: NDArray[np.int64]) -> Real:
+    """Return how much more the number of partials in which something new stands clear is like a touched string's."""
+    n_clear = np.array([one.n_partials for one in ringing])
+    n_sought = np.array([one.n_sought for one in ringing])
+    near = np.abs(key[:, None] - key) <= _BRIGHT_KEYS
+    bright = np.array([np.quantile(n_clear[row], _BRIGHT_QUANTILE) for row in near])
+    is_open_heard = (bright >= _FEWEST_BRIGHT) & (bright >= _BRIGHT_SHARE * n_sought)
+    nats = _NATS_PER_RATIO * (_DULL_RATIO - n_clear / np.maximum(bright, 1.0))
+    return np.where(is_open_heard, np.clip(nats, -_MOST_DULL_NATS, _MOST_DULL_NATS), 0.0)
