@@ -1,6 +1,6 @@
 """Two-stage decay, singing, the pedal and two keys at once against truth that is known.
 
-- *Decays*: two strings coupled through the bridge (`synthesis.unison`, after Weinreich 1977), 0 to 1.5 cents apart,
+- *Decays*: two strings coupled through the bridge (`synthesis.unison`, after Weinreich 1977), 0 to 0.4 cents apart,
   struck unevenly, in white noise 40 dB below: each partial is then two modes exactly, and early rate, late rate, their
   crossing and its level are known.
 - *Singing*: notes of an invented grand, three strings each, held for 1.2 to 4 s. The truth is worked out from the true
@@ -61,6 +61,8 @@ class DecayTrial:
     late: tuple[float, ...]
     crossing: tuple[float, ...]
     level: tuple[float, ...]
+    one_stage_pct: tuple[float, ...]
+    """Errors of the rate, per cent, where the weaker of the two modes was not found and one rate was told."""
 
 
 def decay_trial(seed: int) -> DecayTrial:
@@ -69,7 +71,7 @@ def decay_trial(seed: int) -> DecayTrial:
     key = int(rng.integers(20, 65))
     grand = piano(compass=Compass(key, key + 1), seed=seed, pitch_level_cents=0.0)
     f0_hz = grand[key].unison.mean_f0_hz
-    apart = float(np.exp2(rng.uniform(0.0, 1.5) / 1200.0))
+    apart = float(np.exp2(rng.uniform(0.0, 0.4) / 1200.0))
     unison = replace(grand[key].unison, f0_hz=(f0_hz, f0_hz * apart), string_stiffness_ratio=())
     n = np.arange(1, 11)
     at_hz = partial_frequencies_hz(n, f0_hz=f0_hz, inharmonicity_b=unison.inharmonicity_b)
@@ -82,18 +84,21 @@ def decay_trial(seed: int) -> DecayTrial:
     spectrum = Spectrum(strike.samples[strike.onset_sample :], sample_rate_hz=SAMPLE_RATE_HZ)
     found = measure_partials(spectrum, n, expected_hz=at_hz, spacing_hz=f0_hz)
     clear = found.signal_to_noise_db > 13.0
+    one_stage_pct: list[float] = []
     errors: dict[str, list[float]] = {"early": [], "late": [], "crossing": [], "level": []}
     for row, decay in enumerate(estimate_decays(found)):
         if not clear[row]:
             continue
         truth = _true_stages(pole[row], onset[row], first_s=float(found.bands.time_s[0]))
         told = (decay.early, decay.late, decay.crossing_s, decay.crossing_db)
+        if not found.is_double[row] and decay.early is not None:
+            one_stage_pct.append(100.0 * abs(decay.early.value / truth[0] - 1.0))
         if decay.late is None:
-            told = (decay.early if not found.is_double[row] else None, None, None, None)
+            continue
         for values, one, true in zip(errors.values(), told, truth, strict=True):
             if one is not None:
                 values.append((one.value - true) / one.se)
-    return DecayTrial(**{name: tuple(values) for name, values in errors.items()})
+    return DecayTrial(one_stage_pct=tuple(one_stage_pct), **{name: tuple(values) for name, values in errors.items()})
 
 
 def _true_stages(pole: Complex, onset: Complex, *, first_s: float) -> tuple[float, float, float, float]:
@@ -350,6 +355,10 @@ def _decay_rows(trials: list[DecayTrial]) -> Iterator[Row]:
             0.93 <= share <= 0.97,
             remark,
         )
+
+    off_pct = np.array([error for trial in trials for error in trial.one_stage_pct])
+    remark = f"worst of 20: {np.percentile(off_pct, 95):.1f} % ({off_pct.size}); not in its standard error"
+    yield "the same: one rate told, second mode not found, off by", f"{np.median(off_pct):.1f} %", "", None, remark
 
 
 def _singing_rows(trials: list[tuple[SingingTrial, ...]]) -> Iterator[Row]:
