@@ -347,7 +347,7 @@ def _decay_errors(true: TrueStrike, damping: Damping) -> Iterator[float]:
         t = truth.get(p.n)
         if p.decay_db_per_s is None or t is None or t.level_db < loudest_db - _LOUD_DB or t.t60_s < 0.2:
             continue
-        yield (p.decay_db_per_s.value - 60.0 / t.t60_s) / p.decay_db_per_s.se
+        yield (p.decay_db_per_s.value - t.fall_db_per_s) / p.decay_db_per_s.se
 
 
 def rows(pool: ProcessPoolExecutor, *, quick: bool) -> Rows:

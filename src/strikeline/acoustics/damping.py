@@ -183,9 +183,13 @@ def _told(
         partials.append(replace(_with_spread(partial, answer), leaks=answer, confidence=confidence))
         if _is_another(tails, row, usual_s):
             beside.append(float(tails.f_hz[row]))
-    any_leak = any(partial.leaks for partial in partials)
+    verdict = DamperVerdict.LEAKS if any(partial.leaks for partial in partials) else DamperVerdict.STOPS
+    if not landing.is_sure:
+        # Free strings may do as much. Only the neighbours can tell; until then nothing stops it, and nothing leaks.
+        verdict = DamperVerdict.NONE
+        partials = [replace(partial, leaks=None, confidence=0.5) for partial in partials]
     return Damping(
-        verdict=DamperVerdict.LEAKS if any_leak else DamperVerdict.STOPS,
+        verdict=verdict,
         lands_s=landing.at_s,
         t60_s=t60_s,
         partials=tuple(partials),

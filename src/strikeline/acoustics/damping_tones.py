@@ -7,6 +7,7 @@ from typing import Final
 import numpy as np
 import scipy.fft
 from numpy.typing import NDArray
+from scipy.ndimage import maximum_filter1d
 
 from strikeline.acoustics.windows import hann
 
@@ -26,6 +27,12 @@ _OWN_CENTS: Final = 12.0
 _OWN_HZ: Final = 6.0
 """Within this of the note's own partials a tone is taken for what is left of the note."""
 _NEW_RATIO: Final = 6.0
+_STAYS_RATIO: Final = 0.06
+"""Between the halves of a second a tone that stays falls by no more than 12 dB: a string by 10 dB at most, what a
+returning key sets going in the case by 20 dB and more (recorded key noises of one grand)."""
+_BESIDE_HZ: Final = 40.0
+_BESIDE_RATIO: Final = 1e-3
+"""What lies 30 dB under a line beside it may be its skirt."""
 _MOST: Final = 8
 
 
@@ -60,19 +67,26 @@ def find_other_tones(
     inner = power[1:-1]
     is_peak = (inner > power[:-2]) & (inner >= power[2:]) & (inner > _RATIO * surroundings[1:-1])
     bins = np.flatnonzero(is_peak) + 1
-    hz = bins * bin_hz
+    hz: Real = bins.astype(np.float64) * bin_hz
     inside = (hz > _LOWEST_HZ) & (hz < _HIGHEST_HZ)
     own = np.min(np.abs(hz[:, None] - partial_hz), axis=1) < np.maximum(_OWN_HZ, hz * _OWN_CENTS / 1731.0)
-    old = np.zeros(hz.size, dtype=bool)
+    halves = [_level_at(half, hz, sample_rate_hz) for half in (tail[: tail.size // 2], tail[tail.size // 2 :])]
+    stays = halves[1] > _STAYS_RATIO * halves[0]
     if before.size > 0.1 * sample_rate_hz:
-        earlier, earlier_bin_hz = _power(before, sample_rate_hz)
-        place = np.clip(np.rint(hz / earlier_bin_hz).astype(np.int64), 1, earlier.size - 2)
-        # Power of a line in a Hann window: (A·n/4)²; so per n² the two compare.
-        level = np.maximum(np.maximum(earlier[place - 1], earlier[place]), earlier[place + 1]) / before.size**2
-        old = power[bins] / tail.size**2 < _NEW_RATIO * level
-    kept = bins[inside & ~own & ~old]
+        stays &= halves[0] > _NEW_RATIO * _level_at(before, hz, sample_rate_hz)
+    beside = max(1, round(_BESIDE_HZ / bin_hz))
+    stands = power[bins] > _BESIDE_RATIO * maximum_filter1d(power, 2 * beside + 1)[bins]
+    kept = bins[inside & ~own & stays & stands]
     loudest = kept[np.argsort(-power[kept])][:_MOST]
     return tuple(sorted(float(_refined(power, int(at)) * bin_hz) for at in loudest))
+
+
+def _level_at(samples: NDArray[np.floating], hz: Real, sample_rate_hz: float) -> Real:
+    """Return the power of a tone at each frequency, the greatest of the three bins nearest to it."""
+    power, bin_hz = _power(samples, sample_rate_hz)
+    place = np.clip(np.rint(hz / bin_hz).astype(np.int64), 1, power.size - 2)
+    # A line of amplitude A has the power (A·n/4)² in a Hann window: per n² different lengths compare.
+    return np.asarray(np.max([power[place - 1], power[place], power[place + 1]], axis=0) / samples.size**2)
 
 
 def _power(samples: NDArray[np.floating], sample_rate_hz: float) -> tuple[Real, float]:

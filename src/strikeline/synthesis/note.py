@@ -208,7 +208,17 @@ def render_note(
 
 
 def raise_softly(sound: NDArray[np.float32], *, contact_s: float, sample_rate_hz: float) -> NDArray[np.float32]:
-    """Let a sound rise over the time of contact, half a raised cosine, in place; and return it."""
+    """Let a sound rise over the time of contact, half a raised cosine, in place; and return it.
+
+    Parameters
+    ----------
+    sound : ndarray of float32, shape (n,)
+        From the onset on; changed.
+    contact_s : float
+        How long it rises.
+    sample_rate_hz : float
+        Above 0.
+    """
     n_rise = min(sound.size, max(1, round(contact_s * sample_rate_hz)))
     sound[:n_rise] *= (0.5 - 0.5 * np.cos(np.pi * (np.arange(n_rise) + 0.5) / n_rise)).astype(np.float32)
     return sound

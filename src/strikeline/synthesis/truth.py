@@ -66,6 +66,8 @@ class TrueDampedPartial:
     """Just before the landing."""
     t60_s: float
     """Time in which its slowest part falls by 60 dB; parts that start 20 dB below the partial or lower do not count."""
+    fall_db_per_s: float
+    """Mean fall of its parts just after the landing, each counted by its power."""
     leaks: bool
     """Whether `t60_s` is at least three times what a sound damper of this key takes for partial 1
     (`strikeline.synthesis.damper.usual_damper_t60_s`)."""
@@ -232,7 +234,14 @@ def _damping_dict(damping: TrueDamping) -> dict[str, Any]:
     return {
         "lands_s": damping.lands_s,
         "partials": [
-            {"n": p.n, "f_hz": p.f_hz, "level_db": p.level_db, "t60_s": p.t60_s, "leaks": p.leaks}
+            {
+                "n": p.n,
+                "f_hz": p.f_hz,
+                "level_db": p.level_db,
+                "t60_s": p.t60_s,
+                "fall_db_per_s": p.fall_db_per_s,
+                "leaks": p.leaks,
+            }
             for p in damping.partials
         ],
         "after_ring_hz": list(damping.after_ring_hz),
