@@ -100,7 +100,7 @@ def test_a_unison_is_told_with_its_verdict_its_rate_and_the_spread_of_its_string
     assert "7.60 ± 0.20" in row(text, "C5")
     assert "uneven" in row(text, "D4")
     assert "no beat" in row(text, "A0")
-    assert "13 notes of 83 beat: widest C5 2.3 /s" in text
+    assert "13 notes of 83 beat: widest C5 (7.6 cents)" in text
 
 
 def test_columns_that_no_note_fills_are_left_out_without_a_word() -> None:

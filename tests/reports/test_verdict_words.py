@@ -71,7 +71,7 @@ def test_of_many_beating_notes_the_widest_for_their_pitch_are_named() -> None:
     listening = fake_pass()
     assert widest_first(listening)[0] == FASTEST
     said = plain(unisons_sentence(listening))
-    assert said.startswith("13 notes of 83 beat: widest C5 2.3 /s, ")
+    assert said.startswith("13 notes of 83 beat: widest C5 (7.6 cents), ")
     assert said.endswith("; D4, E4 are uneven without a whole beat.")
 
 

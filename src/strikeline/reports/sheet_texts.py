@@ -47,6 +47,20 @@ DEFINITIONS: Final = (
         ),
     ),
     (
+        "Singing (seconds)",
+        (
+            "The time from the blow until the note is a quarter as loud: prompt sound and aftersound in one figure; a "
+            "larger number is a longer note."
+        ),
+    ),
+    (
+        "Prompt sound and aftersound",
+        (
+            "Most notes fall fast at first and slower later. The dots are the first rate, the circles the second, both "
+            "of the strongest partial, in dB per second."
+        ),
+    ),
+    (
         "Sustain (dB per second)",
         ("How fast the note falls between 0.06 and 1.6 s after the blow: a larger number is a shorter note."),
     ),
@@ -60,6 +74,15 @@ DEFINITIONS: Final = (
     (
         "Knock (dB)",
         ("The noise of the blow against the tone, in its first moments."),
+    ),
+    (
+        "Unisons",
+        (
+            "A beat is a swelling and falling of the sound; it is counted in the loudest partial that has one. Uneven: "
+            "no whole beat while the note was heard, but the strings work against each other. Strings closer than "
+            "about one cent pull each other through the bridge and sound as one; how far they are apart one recording does "
+            "not tell, and that is no fault."
+        ),
     ),
 )
 """Term and explanation, in the order of the sheet."""

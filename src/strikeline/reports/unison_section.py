@@ -71,7 +71,8 @@ def _lead(listening: Listening, *, is_drawn: bool) -> tuple[str, ...]:
     lead = () if is_drawn else tuple(filter(None, [unisons_sentence(listening)]))
     n_beating = len(widest_first(listening))
     if n_beating > _MOST_ROWS:
-        lead += (f"The {_MOST_ROWS} of {n_beating} that beat widest for their pitch; the last table has all notes.",)
+        which = f"The {_MOST_ROWS} of {n_beating} that beat widest, by their strings or else by their beat"
+        lead += (f"{which}; the last table has all notes.",)
     return lead
 
 
@@ -138,7 +139,7 @@ def _spread_chart(listening: Listening, judged: dict[int, Unison], break_after: 
 
 
 def _table(listening: Listening, judged: dict[int, Unison]) -> Table:
-    """Return the notes that beat widest for their pitch."""
+    """Return the notes that beat widest."""
     rows = []
     for key in widest_first(listening)[:_MOST_ROWS]:
         unison = judged[key]
@@ -159,7 +160,7 @@ def _table(listening: Listening, judged: dict[int, Unison]) -> Table:
     return Table(
         head=("Note", "Beats", "In partial", "Depth", "Other partials (beats /s)", "Strings apart (cents)"),
         rows=tuple(rows),
-        caption="Notes that beat, the widest for their pitch first",
+        caption="Notes that beat, the widest first",
         style="words compact",
         widths=("auto", "auto", "auto", "auto", "2fr", "1fr"),
     )

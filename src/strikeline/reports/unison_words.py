@@ -44,12 +44,16 @@ def rate_words(beat: Beat) -> str:
     return f"{with_error(beat.rate_hz, max_places=2)}{NO_BREAK}/s"
 
 
-def beat_cents(note: Note) -> float:
-    """Return the beat that is heard most as the interval between the two modes that make it, cents; 0 without a beat.
+def width_cents(note: Note) -> float:
+    """Return how wide a unison is: its strings apart, or the interval of the beat heard most; 0 without either.
 
-    Beats per second rise with pitch for the same interval; this compares over the keyboard.
+    Beats per second rise with pitch for the same interval; cents compare over the keyboard.
     """
-    beat = None if note.unison is None else strongest_beat(note.unison)
+    if note.unison is None:
+        return 0.0
+    if note.unison.spread_cents is not None:
+        return note.unison.spread_cents.value
+    beat = strongest_beat(note.unison)
     if beat is None:
         return 0.0
     at_hz = next((partial.f_hz.value for partial in note.partials if partial.n == beat.partial), None)
@@ -57,10 +61,10 @@ def beat_cents(note: Note) -> float:
 
 
 def widest_first(listening: Listening) -> list[int]:
-    """Return the keys that beat, the widest for their pitch first."""
+    """Return the keys that beat, the widest first."""
     notes = listening.best_by_key()
     beating = notes_by_verdict(listening)[UnisonVerdict.BEATING]
-    return sorted(beating, key=lambda key: -beat_cents(notes[key]))
+    return sorted(beating, key=lambda key: -width_cents(notes[key]))
 
 
 def notes_by_verdict(listening: Listening) -> dict[UnisonVerdict, dict[int, Unison]]:
@@ -90,9 +94,9 @@ def unisons_sentence(listening: Listening) -> str | None:
 
 
 def _widest_words(listening: Listening) -> str:
-    """Return which notes beat: a few by name, of many the widest for their pitch."""
+    """Return which notes beat: a few by name, of many the widest."""
     beating, order = notes_by_verdict(listening)[UnisonVerdict.BEATING], widest_first(listening)
-    named = [f"{note_name(key)} {rate_only(beating[key])}".strip() for key in order[:_MOST_NAMED]]
+    named = [f"{note_name(key)} {_how_wide(beating[key])}".strip() for key in order[:_MOST_NAMED]]
     return listed(named) if len(order) <= len(named) else f"widest {listed(named)}"
 
 
@@ -102,6 +106,14 @@ def uneven_words(uneven: Iterable[int]) -> str:
     if len(keys) > 6:
         return f"{count(len(keys), 'other')} are uneven without a whole beat"
     return f"{key_ranges(keys)} {'is' if len(keys) == 1 else 'are'} uneven without a whole beat"
+
+
+def _how_wide(unison: Unison) -> str:
+    """Return the strings apart, in brackets, or where that is not told the beat that is heard most."""
+    if unison.spread_cents is not None:
+        return f"({number(unison.spread_cents.value, places=1)}{NO_BREAK}cents)"
+    rate = rate_only(unison)
+    return f"({rate})" if rate else ""
 
 
 def rate_only(unison: Unison) -> str:
