@@ -105,6 +105,11 @@ def fit_double_modes(bands: Bands, single: ModeFit) -> ModeFit:
     return _refine(bands, start, n_steps=7)
 
 
+def refit_modes(bands: Bands, start: Complex) -> ModeFit:
+    """Fit the modes that were fitted to other stretches of the same sound, from their exponents, shape (k, n_modes)."""
+    return _refine(bands, start, n_steps=5)
+
+
 def settle_modes(bands: Bands, fit: ModeFit, *, most: int) -> ModeFit:
     """Return a fit in which the strongest `most` of the bands that have not settled go on for longer.
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+import scipy.special
 from numpy.typing import NDArray
 
 from strikeline.acoustics.law import fit_law
@@ -34,7 +35,7 @@ _LOUD_NEXT: Final = 0.35
 _FAINT_MODE: Final = 0.15
 """A mode fainter than this against the loudest (16 dB down) can be the sideways swing of a string."""
 _FEWEST: Final = 2
-_MOST_SE_CENTS: Final = 0.1
+_MOST_SE_CENTS: Final = 0.15
 _B_APART: Final = 0.02
 """Standard deviation of ln B between strings of one note: a wire 0.2 % thicker, a string 0.4 % longer on a slanting
 bridge (B as 1/L⁴ at one pitch), both of which workshops know (common practice, no source)."""
@@ -118,7 +119,9 @@ def judge_unison(
         alone = None if f0_hz is None else (f0_hz,)
         return Unison(verdict=verdict, beats=beats, string_f0_hz=alone, is_false_beat=bool(beats)), ()
     strings = None
-    if f0_hz is not None and inharmonicity_b is not None:
+    # Strings that never part by half a turn have modes too faint or too near to be told apart.
+    parts = verdict is not UnisonVerdict.LOCKED
+    if parts and f0_hz is not None and inharmonicity_b is not None:
         strings = find_strings(modes, f0_hz=f0_hz, inharmonicity_b=inharmonicity_b, n_strings=n_strings)
     if strings is None:
         return Unison(verdict=verdict, beats=beats), (_WHY_NO_STRINGS[verdict],)
@@ -240,7 +243,9 @@ def _mean_offsets(partials: Sequence[PartialStrings], inharmonicity_b: float) ->
         # 1.5 times the median deviation is the standard deviation, of which the errors explain a part.
         typical = 1.5 * weighted_median(departure, sd**-2)
         scatter = float(np.sqrt(max(typical**2 - weighted_median(sd, sd**-2) ** 2, 0.0)))
-    se_cents = float(np.hypot(information**-0.5, _ALIKE_CENTS))
+    # A scatter beyond the errors rests on few partials: Student's t keeps ±1.96 standard errors holding 95 of 100.
+    wider = float(scipy.special.stdtrit(max(len(partials) - 1, 1), 0.975)) / 1.959964 if scatter > 0.0 else 1.0
+    se_cents = float(np.hypot(wider * information**-0.5, _ALIKE_CENTS))
     return _Offsets(cents=mean, se_cents=se_cents, scatter_cents=scatter)
 
 

@@ -10,10 +10,9 @@ from numpy.typing import NDArray
 
 from strikeline.acoustics.modes import (
     ModeFit,
-    fit_double_modes,
     fit_one_more_mode,
-    fit_single_modes,
     needs_more_modes,
+    refit_modes,
 )
 from strikeline.acoustics.partials import MeasuredPartials
 from strikeline.units import DB_PER_NEPER
@@ -78,11 +77,11 @@ def resolve_modes(found: MeasuredPartials, clear: NDArray[np.bool_]) -> dict[int
     bands = found.bands.of_rows(rows).from_s(start_s)
     if bands.time_s.size < _FEWEST_SAMPLES:
         return {}
-    last = fit_single_modes(bands, start=single.exponent)
+    last = refit_modes(bands, single.exponent)
     resolved = {int(row): _modes(found, int(row), last, place, start_s) for place, row in enumerate(rows)}
     residual, count = last.residual, np.ones(rows.size, dtype=np.int64)
     for n_modes in range(2, _MOST_MODES + 1):
-        last = fit_double_modes(bands, last) if n_modes == 2 else fit_one_more_mode(bands, last)
+        last = refit_modes(bands, found.double.exponent[rows]) if n_modes == 2 else fit_one_more_mode(bands, last)
         asked = needs_more_modes(bands, residual=residual, more=last, n_more=n_modes - count)
         for place in np.flatnonzero(asked):
             resolved[int(rows[place])] = _modes(found, int(rows[place]), last, int(place), start_s)
