@@ -36,7 +36,19 @@ def stretch_of(keys: Sequence[int]) -> tuple[int, int]:
 
 
 def point(key: int, value: Measured, mark: Mark, *, lowest: float | None = None) -> Point:
-    """Return a note on a chart with the bar that holds the truth in 95 cases of 100, cut off at `lowest`."""
+    """Return a note on a chart with the bar that holds the truth in 95 cases of 100.
+
+    Parameters
+    ----------
+    key : int
+        Where.
+    value : Measured
+        In the printed unit.
+    mark : Mark
+        How loudly it speaks.
+    lowest : float or None
+        Where the bar is cut off, for axes that do not go below.
+    """
     half = NINETY_FIVE_PERCENT * value.se
     low = value.value - half
     return Point(
@@ -49,7 +61,17 @@ def point(key: int, value: Measured, mark: Mark, *, lowest: float | None = None)
 
 
 def mark_only(key: int, value: float, mark: Mark) -> Point:
-    """Return a note on a chart without a bar."""
+    """Return a note on a chart without a bar.
+
+    Parameters
+    ----------
+    key : int
+        Where.
+    value : float
+        In the printed unit, or the number of a row.
+    mark : Mark
+        How loudly it speaks.
+    """
     return Point(key=key, value=value, low=value, high=value, mark=mark)
 
 

@@ -120,7 +120,17 @@ def sheet_chart(listening: Listening, evenness: Evenness, look: Look) -> SheetCh
 
 
 def is_worth_drawing(listening: Listening, evenness: Evenness, look: Look) -> bool:
-    """Return whether the chart of a quantity is worth its room on this sheet."""
+    """Return whether the chart of a quantity is worth its room on this sheet.
+
+    Parameters
+    ----------
+    listening : Listening
+        The measured notes.
+    evenness : Evenness
+        What `judge_evenness` found in them.
+    look : Look
+        Which quantity, and when it is drawn.
+    """
     if look.when is Drawn.STANDS_OUT:
         return bool(evenness.of(look.quantity).standouts)
     if look.when is Drawn.MOSTLY_TOLD:

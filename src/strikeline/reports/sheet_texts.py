@@ -80,8 +80,8 @@ DEFINITIONS: Final = (
         (
             "A beat is a swelling and falling of the sound; it is counted in the loudest partial that has one. Uneven: "
             "no whole beat while the note was heard, but the strings work against each other. Strings closer than "
-            "about one cent pull each other through the bridge and sound as one; how far they are apart one recording does "
-            "not tell, and that is no fault."
+            "about one cent pull each other through the bridge and sound as one; how far they are apart one recording "
+            "does not tell, and that is no fault."
         ),
     ),
 )
