@@ -218,13 +218,8 @@ def _balance(pair: NotePair, transfer: Transfer | None) -> _Row | None:
     about = about / float(about @ octaves)
     before, after = float(about @ pair.before_db), float(about @ (pair.after_db - _common_db(pair, transfer)))
     se = float(np.sqrt((about * pair.se_db) @ (about * pair.se_db)))
-    return (
-        before,
-        float(about @ pair.after_db),
-        after - before,
-        se,
-        _scatter_db(transfer) * float(np.sqrt(about @ about)),
-    )
+    base = float(np.hypot(_BLOW_DB_PER_OCTAVE, _scatter_db(transfer) * np.sqrt(about @ about)))
+    return before, float(about @ pair.after_db), after - before, se, base
 
 
 def _level(pair: NotePair, transfer: Transfer | None) -> _Row | None:

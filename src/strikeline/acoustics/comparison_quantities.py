@@ -89,7 +89,7 @@ BALANCE: Final = ComparedQuantity(
     factor=1.0,
     decimals=1,
     is_of_strings=False,
-    drift=0.5,
+    drift=0.25,
     drift_ratio=0.15,
 )
 LEVEL: Final = ComparedQuantity(
