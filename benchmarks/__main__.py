@@ -1,4 +1,4 @@
-"""Run every benchmark and print one table: ``python -m benchmarks [--quick]``."""
+"""Run every benchmark and print one table: ``python -m benchmarks [--quick] [TOPIC …]``."""
 
 from __future__ import annotations
 
@@ -12,11 +12,33 @@ from pathlib import Path
 
 import numpy as np
 
-from benchmarks import ideal_strings, machine
+from benchmarks import (
+    comparisons,
+    dampers,
+    decays,
+    evenness_steps,
+    ideal_strings,
+    machine,
+    muted_strings,
+    plucks,
+    toning,
+    unisons,
+)
 from benchmarks.generated_passes import name_generated
 from strikeline.keyboard import FULL_COMPASS
 
-_ROW = "{:<58} {:>16} {:>14}  {}"
+_ROW = "{:<74} {:>16} {:>14}  {}"
+_TABLES = {
+    "unisons": unisons.rows,
+    "muted": muted_strings.rows,
+    "decays": decays.rows,
+    "dampers": dampers.rows,
+    "plucks": plucks.rows,
+    "steps": evenness_steps.rows,
+    "toning": toning.rows,
+    "comparisons": comparisons.rows,
+}
+_TOPICS = ("machine", "ideal", "naming", *_TABLES)
 
 
 def main() -> None:
@@ -24,12 +46,22 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--quick", action="store_true", help="fewer seeds and passes: a look, not a claim")
     parser.add_argument("--seeds", type=int, default=5, help="strings per key and noise level")
+    parser.add_argument("topics", nargs="*", metavar="TOPIC", help=f"only some of: {', '.join(_TOPICS)}")
     chosen = parser.parse_args()
+    if unknown := set(chosen.topics) - set(_TOPICS):
+        parser.error(f"no such topic: {', '.join(sorted(unknown))}; there are {', '.join(_TOPICS)}")
+    topics = chosen.topics or _TOPICS
     print(_ROW.format("what", "measured", "target", ""))
     with ProcessPoolExecutor(os.cpu_count()) as pool:
-        _machine()  # first, while the other processor is idle
-        _ideal(pool, 1 if chosen.quick else chosen.seeds)
-        _naming(pool, range(0, 20, 5) if chosen.quick else range(20))
+        if "machine" in topics:
+            _machine()  # first, while the other processor is idle
+        if "ideal" in topics:
+            _ideal(pool, 1 if chosen.quick else chosen.seeds)
+        if "naming" in topics:
+            _naming(pool, range(0, 20, 5) if chosen.quick else range(20))
+        for topic in (topic for topic in _TABLES if topic in topics):
+            for what, measured, target, met, remark in _TABLES[topic](pool, quick=chosen.quick):
+                _say(what, measured, target, met, remark)
 
 
 def _say(what: str, measured: str, target: str, met: bool | None, remark: str = "") -> None:
