@@ -21,7 +21,9 @@ _FIELD_NAMES: Final = {
     "cents_from_et": "pitch",
     "strings": "single strings",
     "singing_s": "singing",
+    "unison, strings": "unison",
     "damping": "damper",
+    "damping, time to die": "time to fall by 60 dB",
     "plucks": "strings against the hammer",
     **{quantity.field: quantity.name for quantity in QUANTITIES},
 }
