@@ -35,9 +35,13 @@ _CLEAR_SCORE: Final = 6.0
 _NEAR_SEMITONES: Final = 0.8
 _PLUCKED: Final = 0.5
 _FAINTEST_P: Final = 0.02
+_FEWEST_STRINGS_TO_VOICES: Final = 1.0
+_MOST_VOICES: Final = 0.2
+_FALLS_DB: Final = -5.0
 _FEWEST_UNPITCHED: Final = 3.0
-TOLD_FROM: Final = 0.8
-"""Below this probability it is not told which of the two a string is: a hint would be filed on."""
+_FEWEST_OF_LISTED: Final = 0.6
+TOLD_FROM: Final = 0.7
+"""Below this probability, about two to one, it is not told which of the two a string is."""
 _PLACES: Final = {
     1: (StringPlace.ONLY,),
     2: (StringPlace.LEFT, StringPlace.RIGHT),
@@ -69,16 +73,18 @@ class ToldPlucks:
     is_listed: bool
     """Whether the notes were given."""
 
+    holds_plucks: bool
+    """Whether there are plucks at all beyond doubt, not talk or noises."""
+
     @property
-    def holds_plucks(self) -> bool:
-        """Whether any sound is a pluck beyond doubt: a note's own pitch, or a row of plucks where notes were listed."""
-        of_any = self.alignment.probability.sum(axis=(1, 2))
-        if any(
-            key is not None and share > _PLUCKED for key, share in zip(self.alignment.heard_key, of_any, strict=True)
-        ):
-            return True
-        n_expected = len(self.alignment.keys)
-        return self.is_listed and float(of_any.sum()) >= max(_FEWEST_UNPITCHED, 0.6 * n_expected)
+    def n_strings(self) -> int:
+        """Strings of all notes."""
+        return sum(len(note.plucks) for note in self.notes)
+
+    @property
+    def n_heard(self) -> float:
+        """Strings heard, as far as is sure."""
+        return sum(note.n_heard for note in self.notes)
 
 
 def tell_plucks(
@@ -121,7 +127,25 @@ def tell_plucks(
         ringing=ringing,
         odds=odds,
         is_listed=notes is not None,
+        holds_plucks=_holds_plucks(evidence, by_note.sum(axis=1), n_listed=None if notes is None else len(notes)),
     )
+
+
+def _holds_plucks(evidence: Sequence[PluckEvidence], is_pluck: Real, *, n_listed: int | None) -> bool:
+    """Return whether some sounds are strings beyond doubt and most that could be voices are not.
+
+    Where nothing has a clear pitch, all strings may lie under felt: then a row of sounds that fall at once will do, if
+    the notes were listed.
+    """
+    taken = [one for one, share in zip(evidence, is_pluck, strict=True) if share > _PLUCKED]
+    n_voices = sum(one.is_voice_like for one in taken)
+    n_strings = sum(one.is_pitched for one in taken) - n_voices
+    if n_strings:
+        return n_strings >= _FEWEST_STRINGS_TO_VOICES * n_voices
+    if n_listed is None or not taken or n_voices > _MOST_VOICES * len(taken):
+        return False
+    falls = float(np.median([one.late_attack_db for one in taken])) < _FALLS_DB
+    return falls and float(is_pluck.sum()) >= max(_FEWEST_UNPITCHED, _FEWEST_OF_LISTED * n_listed)
 
 
 def _law(

@@ -21,6 +21,12 @@ _KEPT_RATE_HZ: Final = 16_000.0
 _HIDDEN_SHARE: Final = 0.1
 """Less than this share of what rang before could not be seen to come."""
 _FLOOR_DB: Final = -120.0
+_CLEAR_SCORE: Final = 6.0
+_VOICE_BELOW_KEY: Final = 56.0
+_GLIDE_CENTS: Final = 7.0
+_STIFF_NATS: Final = 2.5
+"""Of clear sounds of generated talk 1 in 20 gains 1.4 nats by stiffness, and half glide by 10 cents and more; of clear
+plucks below key 50 nine in ten gain more than 2.2, and 1 in 20 glides by 5."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -36,6 +42,9 @@ class PluckEvidence:
     inharmonicity_b: NDArray[np.float64]
     score: NDArray[np.float64]
     """Log-likelihood ratio of each candidate against "no string", nats, shape (k,)."""
+    stiffness_nats: NDArray[np.float64]
+    """How much better the stiff string explains the peaks than exact harmonics do, shape (k,). Voices are exactly
+    harmonic."""
     band_db: NDArray[np.float64]
     """What the first 25 ms have more than the 25 ms before, 60 to 500, 2000 and 7500 Hz, dB re full scale."""
     late_attack_db: float
@@ -47,6 +56,19 @@ class PluckEvidence:
     damper cuts, a pluck only adds."""
     sound: Strike
     """The sound itself, at no more than 16 kHz."""
+
+    @property
+    def is_pitched(self) -> bool:
+        """Whether its best explanation is clear."""
+        return bool(self.score.size and self.score[0] > _CLEAR_SCORE)
+
+    @property
+    def is_voice_like(self) -> bool:
+        """Whether it has a pitch that a voice could have, without stiffness or gliding."""
+        if not self.is_pitched or self.position[0] > _VOICE_BELOW_KEY:
+            return False
+        glides = self.drift_cents is not None and self.drift_cents > _GLIDE_CENTS
+        return glides or bool(self.stiffness_nats[0] < _STIFF_NATS)
 
 
 def gather_pluck_evidence(sound: Strike, *, a4_hz: float) -> PluckEvidence:
@@ -69,6 +91,7 @@ def gather_pluck_evidence(sound: Strike, *, a4_hz: float) -> PluckEvidence:
         f0_hz=candidates.f0_hz,
         inharmonicity_b=candidates.inharmonicity_b,
         score=candidates.score,
+        stiffness_nats=candidates.stiffness_nats,
         band_db=_band_db(sound),
         late_attack_db=steadiness.late_attack_db,
         drift_cents=steadiness.drift_cents,

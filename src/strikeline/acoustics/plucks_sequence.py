@@ -42,7 +42,7 @@ _NO_MATCH: Final = 0.6
 and near one of four partials in 9; of strings under felt we guess a quarter and another quarter."""
 _PARTIALS_AT: Final = 12.0 * np.log2(np.array([2.0, 3.0, 4.0, 8.0]))
 """The partials whose strings are the usual mistakes, and the eighth, which has its node near the hammer."""
-_MISSED: Final = 0.02
+_MISSED: Final = 0.015
 _NOTE_MISSED: Final = 0.01
 _AGAIN: Final = 0.03
 _BACK: Final = 0.01
@@ -205,6 +205,7 @@ _PRIOR_WORTH: Final = 3.0
 """The starting value of either loudness counts like so many sounds."""
 _SLOW_ATTACK_DB: Final = 3.0
 _MOST_VOICE_NATS: Final = 6.0
+_VOICE_NATS: Final = 2.0
 _LEAST_CUT_DB: Final = 2.5
 _NATS_PER_CUT_DB: Final = 0.8
 _MOST_CUT_NATS: Final = 6.0
@@ -236,6 +237,7 @@ def _pluck_nats(evidence: Sequence[PluckEvidence], fit: Real) -> Real:
         of_noise = (begun[1] * _PRIOR_WORTH + (1.0 - share) @ heard) / (_PRIOR_WORTH + (1.0 - share).sum())
     late = np.array([one.late_attack_db for one in evidence])
     voice = np.clip(late - _SLOW_ATTACK_DB, 0.0, _MOST_VOICE_NATS)
+    voice += _VOICE_NATS * np.array([one.is_voice_like for one in evidence])
     cut = np.array([one.cut_db for one in evidence])
     damper = np.clip(_NATS_PER_CUT_DB * (cut - _LEAST_CUT_DB), 0.0, _MOST_CUT_NATS)
     return np.asarray(np.clip(nats, -8.0, 4.0) - voice - damper)

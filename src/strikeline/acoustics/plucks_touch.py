@@ -56,9 +56,9 @@ through the bridge."""
 _CONFUSED_SD: Final = 1.5
 _SOFTER_DB: Final = 10.0
 _SOFTER_SD_DB: Final = 8.0
-_LEVEL_WORTH: Final = 0.5
+_LEVEL_WORTH: Final = 0.8
 """A string under felt has lost 5 dB and more by the time that its level is read. Hands differ by as much from pluck to
-pluck, so that level speaks for half of what it would, and mostly where the decay is hidden by another string."""
+pluck, so that level speaks for less than it would, and mostly where the decay is hidden by another string."""
 _LOUD_QUANTILE: Final = 0.8
 _BRIGHT_QUANTILE: Final = 0.85
 _BRIGHT_KEYS: Final = 7

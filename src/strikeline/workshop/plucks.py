@@ -27,6 +27,7 @@ from strikeline.workshop.steps import Steps
 
 _A4_RANGE_HZ: Final = (380.0, 480.0)
 _LONG_S: Final = 30.0
+_TOO_FEW: Final = 0.6
 _NO_STRUCK_SOUND: Final = "pitch, unison and tone: these strings were plucked; record a pass for what a blow tells"
 _STRUCK: Final = (
     "these sound like struck notes, each heard once and ringing: hold each hammer gently against its strings, then "
@@ -166,7 +167,11 @@ class _Task:
     def result(self, heard: _Heard) -> Listening:
         """Put the sounds beside the strings and the listening together."""
         evidence = heard.in_order()
-        told = self._tell(evidence)
+        told = self._tell(evidence, n_strings=self.n_strings)
+        if told.n_heard < _TOO_FEW * told.n_strings:
+            # So many strings of every note were not heard: were they not plucked but struck, once each?
+            otherwise = self._tell(evidence, n_strings=None)
+            told = otherwise if sounds_struck(otherwise) else told
         is_struck = sounds_struck(told)
         broke_off = self.source.broke_off if heard.is_whole else None
         warnings = (
@@ -189,10 +194,10 @@ class _Task:
             notes=tuple(_note(note, heard, is_struck=is_struck) for note in told.notes),
         )
 
-    def _tell(self, evidence: list[PluckEvidence]) -> ToldPlucks:
+    def _tell(self, evidence: list[PluckEvidence], *, n_strings: int | None) -> ToldPlucks:
         """Tell the strings, or say that there are none."""
         if evidence:
-            told = tell_plucks(evidence, notes=self.notes, n_strings=self.n_strings, a4_hz=self.a4_hz)
+            told = tell_plucks(evidence, notes=self.notes, n_strings=n_strings, a4_hz=self.a4_hz)
             if told.holds_plucks:
                 return told
         raise SignalError(
