@@ -12,7 +12,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
-from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -127,7 +126,7 @@ def run_pass(number: int, *, faulty: bool = True, pedal: bool = False, dry: bool
         scene.piano, scene.performance, sample_rate_hz=SAMPLE_RATE_HZ, seed=7000 + number, room=scene.room
     )
     notes, warnings = listen_to(rendered.samples)
-    silent = None if faulty else _without_noise(scene, number)
+    silent = None if faulty or pedal else _without_noise(scene, number)
     return _compare(scene, rendered.truth.strikes, notes, warnings, silent)
 
 
@@ -135,10 +134,12 @@ def listen_to(samples: NDArray[np.float32]) -> tuple[tuple[Note, ...], tuple[str
     """Return the notes of a pass of short blows with their dampers judged, and the warnings."""
     cutter = StrikeCutter(sample_rate_hz=SAMPLE_RATE_HZ)
     strikes = cutter.feed(samples) + cutter.finish()
-    first = name_strikes([gather_evidence(s, a4_hz=440.0) for s in strikes], compass=None, a4_hz=440.0)
-    releases = find_releases(first, [(s.onset_s, s.end_s) for s in strikes])
-    joined = list(join_releases(strikes, releases))
-    naming = name_strikes([gather_evidence(s, a4_hz=440.0) for s in joined], compass=None, a4_hz=440.0)
+    evidence = {s.end_s: gather_evidence(s, a4_hz=440.0) for s in strikes}
+    first = name_strikes(list(evidence.values()), compass=None, a4_hz=440.0)
+    joined = list(join_releases(strikes, find_releases(first, [(s.onset_s, s.end_s) for s in strikes])))
+    whole = {s.start_s for s in strikes if any(s is one for one in joined)}  # those that nothing was joined to
+    again = [evidence[s.end_s] if s.start_s in whole else gather_evidence(s, a4_hz=440.0) for s in joined]
+    naming = name_strikes(again, compass=None, a4_hz=440.0)
     notes = [
         measure_staccato(strike, key=key, f0_start_hz=f0_hz, a4_hz=440.0)
         for strike, key, f0_hz in zip(joined, naming.keys, naming.f0_hz, strict=True)
@@ -352,11 +353,14 @@ def _decay_errors(true: TrueStrike, damping: Damping) -> Iterator[float]:
 
 def rows(pool: ProcessPoolExecutor, *, quick: bool) -> Rows:
     """Return what was measured, one line each: what, figure, target, met, remark."""
-    n = 2 if quick else 12
-    faulty = list(pool.map(run_pass, range(n)))
-    sound = list(pool.map(partial(run_pass, faulty=False), range(100, 100 + max(1, n // 4))))
-    dry = list(pool.map(partial(run_pass, faulty=False, dry=True), range(200, 200 + max(1, n // 4))))
-    pedal = list(pool.map(partial(run_pass, pedal=True), range(300, 300 + max(1, n // 6))))
+    n, n_others = (1, 1) if quick else (12, 2)
+    runs = [pool.submit(run_pass, number) for number in range(n)]
+    others = [
+        [pool.submit(run_pass, first + i, faulty=False, pedal=pedal, dry=dry) for i in range(n_others)]
+        for first, pedal, dry in ((100, False, False), (200, False, True), (300, True, False))
+    ]
+    faulty = [run.result() for run in runs]
+    sound, dry, pedal = ([run.result() for run in group] for group in others)
     everyone = faulty + sound
     name = f"{len(everyone)} staccato passes: "
     struck, named = sum(o.n_struck for o in everyone), sum(o.n_named for o in everyone)

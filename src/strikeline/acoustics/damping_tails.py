@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from strikeline.acoustics.bands import Bands, Spectrum
 from strikeline.acoustics.damping_landing import noise_power
 from strikeline.acoustics.modes import ModeFit, fit_double_modes, fit_single_modes, needs_more_modes
+from strikeline.units import DB_PER_NEPER
 
 Real = NDArray[np.float64]
 
@@ -100,27 +101,23 @@ def measure_tails(
         return None
     noise = noise_power(before, bands, sample_rate_hz=sample_rate_hz)
     noise_db, before_db = 10.0 * np.log10(noise), _level_before_db(whole, lands_s)
-    single = fit_single_modes(bands)
-    double = fit_double_modes(bands, single)
-    is_double = needs_more_modes(bands, residual=single.residual, more=double)
-    parts = _Parts.of(single, double, is_double)
+    parts = _parts(bands)
     starts_db = parts.level_db - before_db[:, None]
     clear_db = 10.0 * np.log10(parts.energy / (noise / bands.noise_share)[:, None] + 1e-30)
     heard = (clear_db > _CLEAR_DB) & (parts.level_db > noise_db[:, None] + _ABOVE_BEFORE_DB)
     off_hz = np.abs(bands.centre_hz[:, None] + parts.offset_hz - partial_hz[:, None])
-    is_own = heard & (starts_db > PART_DB) & (off_hz < np.maximum(_OWN_HZ, partial_hz * _OWN_SHARE)[:, None])
-    is_hidden = np.any(heard & (starts_db > PART_DB) & ~is_own, axis=1)
-    slow = np.argmin(np.where(is_own, parts.decay_per_s, np.inf), axis=1)
-    own = np.take_along_axis(is_own, slow[:, None], axis=1)[:, 0]
-    faint = np.argmin(np.where(heard, parts.decay_per_s, np.inf), axis=1)
-    slow = np.where(own, slow, faint)
-    told = np.take_along_axis(heard, slow[:, None], axis=1)[:, 0]
+    in_tune = off_hz < np.maximum(_OWN_HZ, partial_hz * _OWN_SHARE)[:, None]
+    is_loud = heard & (starts_db > PART_DB)
+    own, faint = _slowest(parts, is_loud & in_tune), _slowest(parts, heard)
+    is_own = np.any(is_loud & in_tune, axis=1)
+    slow = np.where(is_own, own, faint)
 
     def of_slow(values: Real) -> Real:
+        told = np.take_along_axis(heard, slow[:, None], axis=1)[:, 0]
         return np.where(told, np.take_along_axis(values, slow[:, None], axis=1)[:, 0], np.nan)
 
     decay = of_slow(parts.decay_per_s)
-    stands_db = of_slow(parts.level_db) - noise_db
+    stands_db = np.maximum(of_slow(parts.level_db) - noise_db, 0.0)
     free_db_per_s, free_se = _free_fall(whole, lands_s)
     return Tails(
         free_db_per_s=free_db_per_s,
@@ -131,10 +128,22 @@ def measure_tails(
         decay_per_s=decay,
         decay_se_per_s=of_slow(parts.decay_se_per_s),
         starts_db=of_slow(starts_db),
-        lasts_s=np.maximum(stands_db, 0.0) / (8.685889638 * decay),
-        is_own=own,
-        is_gone=~own & ~is_hidden & (before_db - noise_db > _NOTHING_DB),
+        lasts_s=stands_db / (DB_PER_NEPER * decay),
+        is_own=is_own,
+        is_gone=~is_loud.any(axis=1) & (before_db - noise_db > _NOTHING_DB),
     )
+
+
+def _parts(bands: Bands) -> _Parts:
+    """Return the one or two parts that explain each partial."""
+    single = fit_single_modes(bands)
+    double = fit_double_modes(bands, single)
+    return _Parts.of(single, double, needs_more_modes(bands, residual=single.residual, more=double))
+
+
+def _slowest(parts: _Parts, among: NDArray[np.bool_]) -> NDArray[np.intp]:
+    """Return which part of each partial falls slowest."""
+    return np.asarray(np.argmin(np.where(among, parts.decay_per_s, np.inf), axis=1))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
