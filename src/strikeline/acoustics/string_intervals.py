@@ -19,6 +19,8 @@ _RIVAL_DB: Final = 10.0
 _B_SPREAD: Final = 0.02
 """Standard deviation of ln B between the strings of a note, a guess: wires of one coil, wraps wound one by one."""
 _TRUSTED_SIGMA: Final = 2.0
+_CLOCK_CENTS: Final = 0.002
+"""Two recordings have not quite the same clock: a quartz holds to about 1 ppm over minutes (from memory)."""
 _FEWEST_DOF: Final = 0.5
 _N_ROUNDS: Final = 30
 _N_HALVINGS: Final = 60
@@ -31,7 +33,7 @@ def interval_cents(note: Note, reference: Note) -> Measured | None:
     The cents between their partials are fitted with a constant and, as far as the partials ask for it, a slope in n²
     for strings that differ in B (the constant is then the interval of f0). What scatters beyond noise is estimated from
     the partials (Paule & Mandel 1982, from memory) and widens the error, by Student's t as they are few. One partial
-    alone gives its own interval, with the error of noise.
+    alone gives its own interval, with the error of noise and of the recorder's clock.
 
     Parameters
     ----------
@@ -96,7 +98,7 @@ def _constant(cents: Real, se: Real, slope: Real) -> Measured:
     # also where noise explains everything: that it does is known no better than so many partials tell
     widened = float(scipy.special.stdtrit(dof, 0.975)) / _NORMAL if dof > _FEWEST_DOF else 1.0
     value = float((covariance @ (scaled.T @ cents))[0])
-    return Measured(value, float(np.sqrt(covariance[0, 0])) * widened)
+    return Measured(value, float(np.hypot(np.sqrt(covariance[0, 0]) * widened, _CLOCK_CENTS)))
 
 
 def _extra_variance(error: Real, se: Real, weight: Real, dof: float) -> float:
