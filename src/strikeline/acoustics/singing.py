@@ -219,7 +219,8 @@ class _Powers:
             np.abs(1.0 - np.exp(-self._first_s / _FORGETTING_S) * self._power[:, 0] / self.at_onset), 1.0
         )
         share_at_onset = np.where(self._is_seen[:, 0], share_at_onset, 1.0)
-        noise = np.where(is_seen, self._variance[:, place], 0.0) / self.at(time_s) ** 2 * weight**2
+        power = np.maximum(self.at(time_s) ** 2, 1e-300)  # what has died away altogether has no weight either
+        noise = np.where(is_seen, self._variance[:, place], 0.0) / power * weight**2
         noise += np.where(self._is_seen[:, 0], self._variance[:, 0], 0.0) / self.at_onset**2 * weight_at_onset**2
         late_s = max(time_s, self._last_s)
         to_end = np.where(is_seen[:, None], self._modes.log_slope(late_s), self._modes.log_slope(time_s))
