@@ -119,6 +119,7 @@ def fit_transfer(changes: LevelChanges) -> Transfer | None:
         residual = target - columns @ coefficient
         scatter = _scatter(residual, changes.se_db, n_lost=note_count)
         robust = np.minimum(1.0, _HUBER * np.sqrt(variance) / np.maximum(np.abs(residual), 1e-12))
+        robust *= _whole_note_weights(x, residual, weight, changes.note, note_count)
     mean = float(np.mean(basis @ coefficient))
     return Transfer(
         knot=knot,
@@ -160,6 +161,20 @@ def _without_note_means(columns: Real, weight: Real, note: Index, note_count: in
     np.add.at(total, note, columns * weight[:, None])
     share = np.bincount(note, weights=weight, minlength=note_count)
     return np.asarray(columns - (total / np.maximum(share, 1e-300)[:, None])[note])
+
+
+def _whole_note_weights(x: Real, residual: Real, weight: Real, note: Index, note_count: int) -> Real:
+    """Return less weight for the notes whose residuals slope over frequency more than those of the others do.
+
+    No single partial of a needled hammer lies far off; all of them together do.
+    """
+    about = _without_note_means(x[:, None], weight, note, note_count)[:, 0]
+    size = np.sqrt(np.bincount(note, weights=weight * about**2, minlength=note_count))
+    pull = np.bincount(note, weights=weight * about * residual, minlength=note_count) / np.maximum(size, 1e-12)
+    sd = _MAD_TO_SD * float(np.median(np.abs(pull[size > 0.0]))) if (size > 0.0).any() else 0.0
+    if sd == 0.0:
+        return np.ones(x.size)
+    return np.asarray(np.minimum(1.0, _HUBER * sd / np.maximum(np.abs(pull), 1e-12)), dtype=np.float64)[note]
 
 
 def _scatter(residual: Real, se: Real, *, n_lost: int) -> float:
