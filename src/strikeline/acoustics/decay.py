@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
@@ -12,6 +13,7 @@ from strikeline.acoustics.bands import Bands
 from strikeline.acoustics.listening import Decay
 from strikeline.acoustics.modes import ModeFit
 from strikeline.acoustics.partials import MeasuredPartials
+from strikeline.acoustics.unison_modes import PartialModes
 from strikeline.measured import Measured
 from strikeline.units import DB_PER_NEPER
 
@@ -21,29 +23,57 @@ Real = NDArray[np.float64]
 _TWO_STAGES_RATIO: Final = 1.5
 """Two modes are two stages only if one falls this much faster; otherwise they are a beat."""
 _MOST_RELATIVE_SE: Final = 0.5
+_TWO: Final = 2
+_MOMENTS: Final = 200
+"""Between which the crossing of more than two modes is looked for, up to the end of the sound."""
 
 
-def estimate_decays(found: MeasuredPartials) -> tuple[Decay, ...]:
+def estimate_decays(found: MeasuredPartials, resolved: Mapping[int, PartialModes] | None = None) -> tuple[Decay, ...]:
     """Return the decay of every partial, in order.
 
+    Parameters
+    ----------
+    found : MeasuredPartials
+        k partials.
+    resolved : mapping of int to PartialModes, optional
+        Modes of strong partials by row, see `unison_modes.resolve_modes`.
+
+    Returns
+    -------
+    tuple of Decay
+        k of them.
+
+    Notes
+    -----
     *Early* is the rate at which the energy falls when the band first shows it (1.5 / half width after the onset), the
     mean of the modes' rates weighted by their energy then: −d/dt Σ|a|²e^(−2αt) / Σ|a|²e^(−2αt), without the beat.
     *Late* is the rate of the slower mode, if it falls at least 1.5 times slower and carries the sound before its end.
-    They *cross* where both modes are equally strong, t = ln|a_fast/a_slow| / (α_fast − α_slow), if that lies after the
-    blow; the level there is that of either mode, against the partial at the onset. One damped sinusoid has one rate,
+    They *cross* where both modes are equally strong, t = ln|a_fast/a_slow| / (α_fast − α_slow), if that is heard; the
+    level there is that of either mode, against the partial at the onset. One damped sinusoid has one rate,
     the early one. A rate or a time with a standard error above half of itself is left out, and so is everything where
     the bands are cut short (what falls there is the end of the sound) or the fit of the modes has not settled.
 
-    Standard errors follow from the covariance of the modes (first order). Where three strings or more sound in one
-    partial, two modes are not the whole of it; the errors do not know of that.
+    Where more than two modes are resolved, the aftersound is the slowest of them and takes over where it is as strong
+    as all the others together.
+
+    Standard errors follow from the covariance of the modes (first order); with three modes and more from their own
+    errors taken as independent, which is too wide rather than too narrow. A second mode that was not found is not in
+    the error of the one rate.
     """
     if found.bands.is_cut_short:
         return (Decay(early=None, late=None),) * found.partial.size
-    stages = _two_stages(found.double, found.bands)
-    return tuple(
+    decays = [
         two if is_double else one
-        for one, two, is_double in zip(_one_stage(found), stages, found.is_double.tolist(), strict=True)
-    )
+        for one, two, is_double in zip(
+            _one_stage(found), _two_stages(found.double, found.bands), found.is_double.tolist(), strict=True
+        )
+    ]
+    for row, modes in (resolved or {}).items():
+        if modes.onset.size > _TWO:
+            decays[row] = _many_modes(
+                decays[row].early, modes, level_db=float(found.level_db[row]), last_s=float(found.bands.time_s[-1])
+            )
+    return tuple(decays)
 
 
 def _one_stage(found: MeasuredPartials) -> list[Decay]:
@@ -71,10 +101,50 @@ def _two_stages(fit: ModeFit, bands: Bands) -> list[Decay]:
         late = crossing = level = None
         if staged:
             late = _rate(alpha[row, 1], modes.pole_sd[row, 1])
-            crossing = _rate(crossing_s[row], crossing_sd[row], unit=1.0)
+            is_heard = late is not None and crossing_s[row] > first_s
+            crossing = _rate(crossing_s[row], crossing_sd[row], unit=1.0) if is_heard else None
             level = None if crossing is None else Measured(float(crossing_db[row]), float(crossing_db_sd[row]))
         decays.append(Decay(early=_rate(early[row], early_sd[row]), late=late, crossing_s=crossing, crossing_db=level))
     return decays
+
+
+def _many_modes(early: Measured | None, modes: PartialModes, *, level_db: float, last_s: float) -> Decay:
+    """Return the decay of a partial in which more than two modes sound."""
+    alpha, alpha_sd = -modes.pole_per_s.real, modes.pole_sd_per_s
+    slow = int(np.argmin(alpha))
+    rest = np.arange(alpha.size) != slow
+    log_power = 2.0 * np.log(np.maximum(np.abs(modes.onset), 1e-150))
+
+    def lead(time_s: Real) -> Real:
+        """Return ln of the others' power over that of the slowest."""
+        return np.asarray(
+            np.logaddexp.reduce(log_power[rest, None] - 2.0 * alpha[rest, None] * time_s, axis=0)
+            - log_power[slow]
+            + 2.0 * alpha[slow] * time_s
+        )
+
+    time_s = np.linspace(0.0, last_s, _MOMENTS)
+    ahead = lead(time_s)
+    share = np.exp(log_power[rest] - np.logaddexp.reduce(log_power[rest]))
+    if ahead[-1] > 0.0 or not float(share @ alpha[rest]) > _TWO_STAGES_RATIO * alpha[slow]:
+        return Decay(early=early, late=None)
+    late = _rate(alpha[slow], alpha_sd[slow])
+    if late is None or ahead[0] < 0.0:
+        return Decay(early=early, late=late)
+    after = int(np.argmax(ahead < 0.0))
+    part = ahead[after - 1] / (ahead[after - 1] - ahead[after])
+    crossing_s = float(time_s[after - 1] + part * (time_s[1] - time_s[0]))
+    share = np.exp(log_power[rest] - 2.0 * alpha[rest] * crossing_s)
+    share /= share.sum()
+    approach = float(share @ alpha[rest]) - alpha[slow]
+    size_sd = modes.level_sd_db / DB_PER_NEPER
+    others = np.hypot(share * size_sd[rest], share * crossing_s * alpha_sd[rest])
+    own = np.hypot(size_sd[slow], crossing_s * alpha_sd[slow])
+    crossing_sd = float(np.sqrt(others @ others + own**2)) / approach
+    crossing = _rate(crossing_s, crossing_sd, unit=1.0)
+    fall_db = DB_PER_NEPER * (0.5 * log_power[slow] - alpha[slow] * crossing_s) - level_db
+    level = Measured(float(fall_db), DB_PER_NEPER * float(np.hypot(own, alpha[slow] * crossing_sd)))
+    return Decay(early=early, late=late, crossing_s=crossing, crossing_db=None if crossing is None else level)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

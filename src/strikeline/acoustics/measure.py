@@ -320,7 +320,7 @@ def _cents_from_et(frequency_hz: Measured | None, key: int, a4_hz: float) -> Mea
 def _partials(
     found: MeasuredPartials, clear: NDArray[np.bool_], law: LawFit | None, modes: dict[int, PartialModes]
 ) -> tuple[Partial, ...]:
-    decays = estimate_decays(found)
+    decays = estimate_decays(found, modes)
     in_law = np.zeros(found.partial.size, dtype=bool)
     law_cents: dict[int, float] = {}
     if law is not None:

@@ -1,8 +1,9 @@
 """Two keys struck together: peaks that one string leaves unexplained and another one explains.
 
 The new peaks of a strike lose those that lie on the law of the note that was found; what is left is searched for
-another string just as the whole was, and then what that one leaves for the first again: the common root of a fifth or a
-fourth explains both notes at first sight. An octave is not found, for the upper note's partials lie on the lower one's.
+another string just as the whole was, and then what that one leaves for the first again. A fifth or a fourth may also
+be taken for its common root, one string an octave or two below; it then lacks the partials that neither note has. An
+octave is not found, for the upper note's partials lie on the lower one's.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from strikeline.acoustics.comb import find_candidates
 from strikeline.acoustics.listening import Note
 from strikeline.acoustics.newpeaks import NewPeaks
 from strikeline.keyboard import A4_KEY, HIGHEST_KEY, LOWEST_KEY, key_name
+from strikeline.measured import Measured
 from strikeline.physics.stretch import typical_inharmonicity_b
 from strikeline.physics.strings import partial_frequencies_hz
 
@@ -33,6 +35,11 @@ _LEAST_WEIGHT_SHARE: Final = 0.2
 _LEAST_SCORE: Final = 7.0
 """Log-likelihood ratio, nats. The 83 single notes of the chromatic grand leave 5 at most, pairs of them 8 to 50."""
 _APART_KEYS: Final = 0.6
+_ROOTS: Final = ((2, 3), (3, 4), (3, 5), (4, 5))
+"""Partials of a common root that a fifth, a fourth, a sixth and a third are."""
+_ROOT_PARTIALS: Final = 16
+_ROOT_DEEP_DB: Final = 25.0
+"""A struck string has partials 1, 5, 7, 11 and 13 not all that far below its loudest."""
 _PER_PEAK: Final = ("f_hz", "f_sd_hz", "level_db", "weight", "new_power")
 
 
@@ -77,9 +84,16 @@ def find_two_notes(peaks: NewPeaks, note: Note, *, a4_hz: float) -> TwoNotes | N
     """
     if note.key is None or note.f0_hz is None or peaks.f_hz.size == 0:
         return None
-    b = note.inharmonicity_b.value if note.inharmonicity_b else float(typical_inharmonicity_b(note.key))
-    position = _position(note.f0_hz.value, b, a4_hz)
-    own = _on_law(peaks, f0_hz=note.f0_hz.value, inharmonicity_b=b)
+    return _under_one_root(note) or _beside_the_note(peaks, note.key, note.f0_hz.value, note.inharmonicity_b, a4_hz)
+
+
+def _beside_the_note(
+    peaks: NewPeaks, key: int, f0_hz: float, inharmonicity_b: Measured | None, a4_hz: float
+) -> TwoNotes | None:
+    """Return the note that was found and another one in what it leaves."""
+    b = inharmonicity_b.value if inharmonicity_b else float(typical_inharmonicity_b(key))
+    position = _position(f0_hz, b, a4_hz)
+    own = _on_law(peaks, f0_hz=f0_hz, inharmonicity_b=b)
     if not _is_much(peaks, ~own):
         return None
     second = _best_string(peaks, ~own, a4_hz=a4_hz)
@@ -89,11 +103,31 @@ def find_two_notes(peaks: NewPeaks, note: Note, *, a4_hz: float) -> TwoNotes | N
     first = _best_string(peaks, others, a4_hz=a4_hz)
     if first is None or abs(first.position - second.position) < _APART_KEYS:
         return None
-    off_keys = position - note.key  # the instrument may stand off pitch
+    off_keys = position - key  # the instrument may stand off pitch
     low, high = sorted(round(string.position - off_keys) for string in (first, second))
     if low == high or low < LOWEST_KEY or high > HIGHEST_KEY:
         return None
     return TwoNotes(keys=(low, high))
+
+
+def _under_one_root(note: Note) -> TwoNotes | None:
+    """Return two notes that were taken for their common root: it has none of the partials that neither of them has.
+
+    A fifth is the second and the third partial of a string an octave below, a fourth the third and fourth.
+    """
+    loudest_db = max((partial.level_db.value for partial in note.partials), default=0.0)
+    level_db = {
+        partial.n: partial.level_db.value - loudest_db for partial in note.partials if partial.n <= _ROOT_PARTIALS
+    }
+    loud = {n for n, level in level_db.items() if level > -_ROOT_DEEP_DB}
+    for low, high in _ROOTS:
+        foreign = any(n % low and n % high for n in loud)
+        own = [sum(n % one == 0 and n % other != 0 for n in loud) for one, other in ((low, high), (high, low))]
+        if not foreign and min(own) >= _FEWEST_PEAKS and note.key is not None:
+            keys = note.key + round(12.0 * float(np.log2(low))), note.key + round(12.0 * float(np.log2(high)))
+            if keys[1] <= HIGHEST_KEY:
+                return TwoNotes(keys=keys)
+    return None
 
 
 def _position(f0_hz: float, inharmonicity_b: float, a4_hz: float) -> float:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 from tests.struck import in_noise, struck_string
@@ -87,3 +89,38 @@ def test_a_sound_too_short_for_its_bands_has_no_rates() -> None:
     struck = struck_string(1, duration_s=0.4)
     decays = decays_of(struck.strike, struck.f_hz, spacing_hz=struck.f0_hz)
     assert all(decay.early is None and decay.late is None for decay in decays)
+
+
+def test_the_aftersound_takes_over_when_and_where_it_does() -> None:
+    fast, slow, share = 6.0, 0.7, 0.25
+    when_s = float(np.log((1.0 - share) / share) / (fast - slow))
+    time_off, level_off = [], []
+    for seed in range(6):
+        strike = two_stages(fast_per_s=fast, slow_per_s=slow, slow_share=share, apart_hz=0.3, seed=seed)
+        for decay in decays_of(strike, F_HZ, spacing_hz=220.0):
+            if decay.crossing_s is not None:
+                assert decay.crossing_db is not None
+                time_off.append((decay.crossing_s.value - when_s) / decay.crossing_s.se)
+                level_off.append(decay.crossing_db.value)
+    assert len(time_off) >= 60
+    assert np.mean(np.abs(time_off) < 1.96) > 0.88, "95 of 100 are expected; 60 of 72 may fall to 89"
+    # The phases of the two modes are drawn, so the partial begins anywhere between their difference and their sum.
+    at_db = 20.0 * np.log10(share * np.exp(-slow * when_s) / np.array([1.0, 1.0 - 2.0 * share]))
+    assert at_db[0] - 1.0 < np.min(level_off)
+    assert np.max(level_off) < at_db[1] + 1.0
+
+
+def test_an_aftersound_that_leads_from_the_start_has_no_crossing() -> None:
+    strike = two_stages(fast_per_s=6.0, slow_per_s=0.7, slow_share=0.7, apart_hz=0.3)
+    decays = decays_of(strike, F_HZ, spacing_hz=220.0)
+    assert sum(decay.late is not None for decay in decays) >= 10
+    assert all(decay.crossing_s is None and decay.crossing_db is None for decay in decays)
+
+
+def test_nothing_is_told_of_modes_whose_fit_has_not_settled() -> None:
+    found = measured(two_stages(fast_per_s=6.0, slow_per_s=0.7, slow_share=0.25), F_HZ, spacing_hz=220.0)
+    assert found.is_double.any()
+    unsettled = replace(found, double=replace(found.double, is_settled=np.zeros(F_HZ.size, dtype=bool)))
+    for decay, is_double in zip(estimate_decays(unsettled), found.is_double, strict=True):
+        if is_double:
+            assert decay == Decay(early=None, late=None)

@@ -2,9 +2,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from tests.closeness import assert_close
 
 from strikeline.errors import InputError
-from strikeline.keyboard import SHORT_COMPASS
+from strikeline.keyboard import SHORT_COMPASS, Compass
 from strikeline.synthesis.noises import blow_knock, disturbance
 from strikeline.synthesis.performance import (
     Disturbance,
@@ -78,3 +79,13 @@ def test_a_knock_grows_with_the_blow_and_dies_at_once() -> None:
 def test_no_keys_are_refused() -> None:
     with pytest.raises(InputError, match="keys"):
         play([], speed_m_per_s=2.0, seed=1)
+
+
+def test_under_the_pedal_keys_let_go_sound_until_its_end() -> None:
+    performance = play(ascending(Compass(40, 45)), speed_m_per_s=2.0, seed=1)
+    down_s, up_s = performance.blows[1].at_s + 0.1, performance.blows[4].at_s + 0.1
+    pedal = performance.with_pedal_down(from_s=down_s, to_s=up_s)
+    ends_s = [blow.at_s + blow.hold_s for blow in pedal.blows]
+    assert_close(ends_s[1:4], [up_s] * 3, rtol=0, atol=1e-9, why="they end with the pedal")
+    assert [pedal.blows[place] for place in (0, 4, 5)] == [performance.blows[place] for place in (0, 4, 5)]
+    assert [pedal.frees_all(blow) for blow in pedal.blows] == [False, False, True, True, True, False]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from numpy.typing import NDArray
@@ -174,3 +176,29 @@ def test_only_chosen_channels_are_heard() -> None:
     Choice.weights = np.array([0.5, 0.5])
     joined = np.concatenate(list(mono(source, Choice())))  # type: ignore[arg-type]  # only the weights are read
     assert_close(joined, np.full(1500, 0.375), rtol=0, atol=1e-7, why="rounding of float32")
+
+
+def test_two_keys_struck_together_are_named_and_not_measured_as_one() -> None:
+    performance = play(KEYS, speed_m_per_s=2.5, seed=5, length_ratio=0.5)
+    third = performance.blows[2]
+    chord = replace(performance, blows=(*performance.blows, replace(third, key=46, at_s=third.at_s + 0.01)))
+    grand = piano(compass=FULL_COMPASS, seed=5, pitch_level_cents=4.0)
+    samples = render_pass(grand, chord, sample_rate_hz=RATE_HZ, seed=5).samples
+    listening = heard(MemorySound(samples, sample_rate_hz=RATE_HZ))
+    (both,) = [note for note in listening.notes if "two notes at once: D4 and F#4" in note.notices]
+    assert both.key == 42
+    assert both.f0_hz is None
+    assert both.cannot_tell == ("everything: two notes at once: D4 and F#4",)
+
+
+def test_a_pass_with_the_pedal_down_is_warned_of_and_told_only_as_far_as_it_can_be() -> None:
+    keys = tuple(range(36, 46))
+    performance = play(keys, speed_m_per_s=2.5, seed=6, length_ratio=0.5)
+    grand = piano(compass=FULL_COMPASS, seed=6, pitch_level_cents=4.0)
+    pedal = performance.with_pedal_down(from_s=0.0, to_s=performance.duration_s)
+    listening = heard(
+        MemorySound(render_pass(grand, pedal, sample_rate_hz=RATE_HZ, seed=6).samples, sample_rate_hz=RATE_HZ)
+    )
+    assert any("the sustain pedal was down" in warning for warning in listening.recording.warnings)
+    assert all(note.singing_s is None and note.sustain_db_per_s is None for note in listening.notes)
+    assert sum(note.f0_hz is not None for note in listening.notes) >= 9
