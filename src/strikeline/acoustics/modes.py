@@ -20,6 +20,7 @@ from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from strikeline.acoustics.bands import Bands
+from strikeline.acoustics.mode_sums import Stretch
 
 Complex = NDArray[np.complex128]
 Real = NDArray[np.float64]
@@ -38,6 +39,9 @@ _FINE_LAG: Final = 30
 _SETTLED: Final = 1e-6
 """Relative gain of the sum of squares: with 200 samples it moves an exponent by a hundredth of its error."""
 _LONGER_STEPS: Final = 25
+_ROUNDING: Final = 1e-15
+"""A few steps of double precision: costs nearer to each other than this, relative to their terms, are equal."""
+_DIFFERENCE_TELLS: Final = 1e-9
 _START_SHARE: Final = 0.3
 _RIDGE: Final = 1e-9
 """Relative to the largest diagonal element: keeps two modes that fall together from dividing by zero."""
@@ -178,23 +182,91 @@ def _refine(bands: Bands, start: Complex, *, n_steps: int) -> ModeFit:
     result = _within(start, widest)
     active = np.arange(bands.signal.shape[0])
     damping = np.full(active.size, 1e-3)
-    now = _project(bands.signal, bands.time_s, result)
+    stretch = Stretch.of(bands.signal, bands.time_s)
+    now = _Sums.of(stretch, result)
     for _ in range(n_steps):
-        tried = _within(now.exponent + _step(now, bands.time_s, damping), widest)
-        new = _project(now.signal, bands.time_s, tried)
-        better = new.cost < now.cost
-        settled = np.abs(now.cost - new.cost) <= _SETTLED * now.cost
+        new = _Sums.of(stretch, _within(now.exponent + now.step(damping), widest))
+        rounding = _ROUNDING * (now.size + new.size)
+        better = new.cost < now.cost + rounding
+        settled = np.abs(now.cost - new.cost) <= _SETTLED * now.cost + rounding
         now = now.replaced(better, new)
         result[active] = now.exponent
         damping = np.where(better, damping * 0.2, damping * 8.0)
         if settled.all():
             break
-        now, active, damping = now.rows(~settled), active[~settled], damping[~settled]
+        now, active, damping, stretch = (
+            now.rows(~settled),
+            active[~settled],
+            damping[~settled],
+            stretch.of_rows(~settled),
+        )
     else:
         settled = np.zeros(active.size, dtype=bool)
     is_settled = np.ones(bands.signal.shape[0], dtype=bool)
     is_settled[active] = settled
-    return _finished(bands, _project(bands.signal, bands.time_s, result), is_settled)
+    return _finished(bands, result, is_settled)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Sums:
+    """Some bands, their modes at given exponents, the best amplitudes for them, and what a step needs."""
+
+    exponent: Complex
+    """Shape (k, n)."""
+    amplitude: Complex
+    """Shape (k, n)."""
+    gram: Complex
+    first: Complex
+    second: Complex
+    """Shape (k, n, n) each: inner products of the modes weighted by 1, t and t²."""
+    timed: Complex
+    """Shape (k, n): inner products of the modes, weighted by t, with the signal."""
+    cost: Real
+    """Shape (k,): sum of squares left."""
+    size: Real
+    """Shape (k,): of the terms whose difference the cost is."""
+
+    @classmethod
+    def of(cls, stretch: Stretch, exponent: Complex) -> _Sums:
+        plain, timed = stretch.with_signal(exponent)
+        own, first, second = stretch.with_each_other(exponent)
+        gram = _ridged(own)
+        amplitude = _solved(gram, plain[..., None])[..., 0]
+        heard = np.real(np.einsum("ki,ki->k", amplitude.conj(), plain))
+        modelled = np.real(np.einsum("ki,kij,kj->k", amplitude.conj(), own, amplitude))
+        power = np.einsum("ki,ki->k", np.abs(amplitude) ** 2, _diagonal(own))
+        cost = np.maximum(stretch.energy - 2.0 * heard + modelled, 0.0)
+        return cls(exponent, amplitude, gram, first, second, timed, cost, stretch.energy + power)
+
+    def rows(self, chosen: NDArray[np.bool_]) -> _Sums:
+        return self if chosen.all() else _Sums(*(getattr(self, name)[chosen] for name in self.__slots__))
+
+    def replaced(self, chosen: NDArray[np.bool_], new: _Sums) -> _Sums:
+        if chosen.all():
+            return new
+        for name in self.__slots__:
+            getattr(self, name)[chosen] = getattr(new, name)[chosen]
+        return self
+
+    def information(self) -> Complex:
+        """Return the inner products of how the signal moves with amplitudes and with exponents, shape (k, 2n, 2n)."""
+        a = self.amplitude
+        across = self.first * a[:, None, :]
+        corner = a.conj()[:, :, None] * self.second * a[:, None, :]
+        upper = np.concatenate([self.gram, across], axis=2)
+        lower = np.concatenate([across.conj().swapaxes(1, 2), corner], axis=2)
+        return np.concatenate([upper, lower], axis=1)
+
+    def step(self, damping: Real) -> Complex:
+        """Return the Levenberg-Marquardt step of the exponents.
+
+        The Jacobian is how the modelled signal moves with each exponent, less what the amplitudes can follow; only its
+        inner products are needed.
+        """
+        free = self.second - self.first @ _solved(self.gram, self.first)
+        curvature = self.amplitude.conj()[:, :, None] * free * self.amplitude[:, None, :]
+        left = self.timed - (self.first @ self.amplitude[..., None])[..., 0]
+        return _solved(_damped(curvature, damping), (self.amplitude.conj() * left)[..., None])[..., 0]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -216,21 +288,11 @@ class _Projection:
     cost: Real
     """Shape (k,)."""
 
-    def rows(self, chosen: NDArray[np.bool_]) -> _Projection:
-        return self if chosen.all() else _Projection(*(getattr(self, name)[chosen] for name in self.__slots__))
-
-    def replaced(self, chosen: NDArray[np.bool_], new: _Projection) -> _Projection:
-        if chosen.all():
-            return new
-        for name in ("exponent", "basis", "gram", "amplitude", "error", "cost"):
-            getattr(self, name)[chosen] = getattr(new, name)[chosen]
-        return self
-
 
 def _project(signal: Complex, time_s: Real, exponent: Complex) -> _Projection:
     basis = _geometric(exponent, time_s)
     gram = basis.conj() @ basis.swapaxes(1, 2)
-    gram = gram + (_RIDGE * _diagonal(gram).max(axis=1) + _TINY)[:, None, None] * np.eye(gram.shape[1])
+    gram = _ridged(gram)
     amplitude = _solved(gram, basis.conj() @ signal[..., None])[..., 0]
     error = signal - (amplitude[:, None, :] @ basis)[:, 0]
     cost = np.einsum("km,km->k", error.real, error.real) + np.einsum("km,km->k", error.imag, error.imag)
@@ -248,30 +310,19 @@ def _geometric(exponent: Complex, time_s: Real) -> Complex:
     return np.ascontiguousarray(whole[..., : time_s.size])
 
 
-def _step(now: _Projection, time_s: Real, damping: Real) -> Complex:
-    """Return the Levenberg-Marquardt step of the exponents.
-
-    The Jacobian is how the modelled signal moves with each exponent, less what the amplitudes can follow.
-    """
-    moved = time_s * now.basis * now.amplitude[..., None]
-    followed = _solved(now.gram, now.basis.conj() @ moved.swapaxes(1, 2))
-    jacobian = moved - followed.swapaxes(1, 2) @ now.basis
-    curvature = jacobian.conj() @ jacobian.swapaxes(1, 2)
-    return _solved(_damped(curvature, damping), jacobian.conj() @ now.error[..., None])[..., 0]
-
-
-def _finished(bands: Bands, fit: _Projection, is_settled: NDArray[np.bool_]) -> ModeFit:
-    n_modes = fit.exponent.shape[1]
-    noise_variance = fit.cost / max(bands.time_s.size * bands.noise_share - 2 * n_modes, 1.0)
-    full = np.concatenate([fit.basis, bands.time_s * fit.basis * fit.amplitude[..., None]], axis=1)
-    information = full.conj() @ full.swapaxes(1, 2)
-    covariance = _inverse(information) * (noise_variance / 2)[:, None, None]
+def _finished(bands: Bands, exponent: Complex, is_settled: NDArray[np.bool_]) -> ModeFit:
+    n_modes = exponent.shape[1]
+    stretch = Stretch.of(bands.signal, bands.time_s)
+    fit = _Sums.of(stretch, exponent)
+    residual = _exact_cost(bands, fit)
+    noise_variance = residual / max(bands.time_s.size * bands.noise_share - 2 * n_modes, 1.0)
+    covariance = _inverse(fit.information()) * (noise_variance / 2)[:, None, None]
     variance = np.maximum(_diagonal(covariance), 0.0)
-    gain = bands.gain_of(fit.exponent)
+    gain = bands.gain_of(exponent)
     onset = fit.amplitude / gain
     of_sum = np.real(np.einsum("ki,kij,kj->k", 1.0 / gain, covariance[:, :n_modes, :n_modes], 1.0 / gain))
     return ModeFit(
-        exponent=fit.exponent,
+        exponent=exponent,
         amplitude=fit.amplitude,
         onset=onset,
         onset_together=np.abs(onset.sum(axis=1)),
@@ -280,11 +331,20 @@ def _finished(bands: Bands, fit: _Projection, is_settled: NDArray[np.bool_]) -> 
         amplitude_rel_sd=np.sqrt(variance[:, :n_modes]) / np.maximum(np.abs(fit.amplitude), 1e-100),
         covariance=covariance,
         gram=fit.gram,
-        residual=fit.cost,
-        energy=np.sum(np.abs(bands.signal) ** 2, axis=1),
+        residual=residual,
+        energy=stretch.energy,
         noise_variance=noise_variance,
         is_settled=is_settled,
     )
+
+
+def _exact_cost(bands: Bands, fit: _Sums) -> Real:
+    """Return the sums of squares left; where the difference of large sums would not tell them, from what is left."""
+    cost = fit.cost.copy()
+    rows = np.flatnonzero(cost < _DIFFERENCE_TELLS * fit.size)
+    if rows.size:
+        cost[rows] = _project(bands.signal[rows], bands.time_s, fit.exponent[rows]).cost
+    return cost
 
 
 def _solved(matrix: Complex, right: Complex) -> Complex:
@@ -312,6 +372,10 @@ def _inverse(information: Complex) -> Complex:
     own = information / (unit[:, :, None] * unit[:, None, :])
     inverse = np.linalg.inv(own + _INVERSE_RIDGE * np.eye(own.shape[1]))
     return np.asarray(inverse / (unit[:, :, None] * unit[:, None, :]))
+
+
+def _ridged(gram: Complex) -> Complex:
+    return np.asarray(gram + (_RIDGE * _diagonal(gram).max(axis=1) + _TINY)[:, None, None] * np.eye(gram.shape[1]))
 
 
 def _damped(curvature: Complex, damping: Real) -> Complex:
