@@ -57,8 +57,10 @@ class ToldNote:
     onset_s: float
     end_s: float
     plucks: tuple[Pluck, ...]
-    n_heard: float
+    n_plucks: float
     """Plucks that were heard of it, as far as is sure: the sum of their probabilities."""
+    n_heard: float
+    """Strings that were heard of it, each counted once."""
     cannot_tell: tuple[str, ...]
 
 
@@ -214,6 +216,7 @@ def _told_note(number: int, evidence: Sequence[PluckEvidence], alignment: Alignm
         onset_s=min(onsets, default=0.0),
         end_s=max((evidence[i].end_s for i in mine), default=0.0),
         plucks=tuple(plucks),
+        n_plucks=float(of_note.sum()),
         n_heard=float(np.minimum(of_note.sum(axis=0), 1.0).sum()),
         cannot_tell=tuple(cannot_tell),
     )

@@ -26,6 +26,7 @@ frames that hold neither pluck nor action; of 170 plucks the least had 5.6."""
 _SPAN_FRAMES: Final = 6
 """A rise is the highest within 60 ms either side."""
 _CONTEXT: Final = 16
+_LEAST_S: Final = 0.05
 _RELEASE_REACH_S: Final = 0.03
 _RELEASE_SPAN_S: Final = 0.006
 _KEPT_S: Final = 1.0
@@ -135,8 +136,8 @@ class PluckCutter:
     def _begin(self, frame: int, *, end: int | None) -> list[Strike]:
         """Close the open sound and open the next."""
         at = self._origin + frame * self._meter.hop_samples + self._meter.frame_samples // 2
-        if end is not None and at >= end:
-            return []
+        if end is not None and at >= end - round(_LEAST_S * self._rate):
+            return []  # the end of the recording itself is a step
         low = max(0, at - self._held_from - round(0.3 * self._rate))
         around = self._held[low : at - self._held_from + round(0.25 * self._rate)]
         index = at - self._held_from - low

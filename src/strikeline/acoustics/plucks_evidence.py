@@ -54,6 +54,9 @@ class PluckEvidence:
     cut_db: float
     """How far the sound 0.1 to 0.18 s after the onset lies below what rang before it, its own fall allowed for: a
     damper cuts, a pluck only adds."""
+    step_db: float
+    """Growth of the bright part (second difference) from the 6 ms before the onset to the 6 ms after it: a nail leaves
+    a string at once; a swell or a thump does not begin so."""
     sound: Strike
     """The sound itself, at no more than 16 kHz."""
 
@@ -96,6 +99,7 @@ def gather_pluck_evidence(sound: Strike, *, a4_hz: float) -> PluckEvidence:
         late_attack_db=steadiness.late_attack_db,
         drift_cents=steadiness.drift_cents,
         cut_db=_cut_db(sound),
+        step_db=_step_db(sound),
         sound=_thinned(sound),
     )
 
@@ -117,20 +121,46 @@ def _band_db(sound: Strike) -> NDArray[np.float64]:
     return np.asarray(10.0 * np.log10(gain + 10.0 ** (_FLOOR_DB / 10.0)))
 
 
-_CUT_SPANS_S: Final = ((-0.19, -0.10), (-0.10, -0.01), (0.10, 0.18))
-_CUT_AT_S: Final = (-0.145, -0.055, 0.14)
+_STEP_S: Final = 0.006
+_STEP_LEAD_S: Final = 0.001
+_MOST_STEP_DB: Final = 40.0
+
+
+def _step_db(sound: Strike) -> float:
+    """Return how far the power of the second difference grows at the onset."""
+    n, lead = round(_STEP_S * sound.sample_rate_hz), round(_STEP_LEAD_S * sound.sample_rate_hz)
+    at = sound.onset_sample - lead
+    if at < n + 2:
+        return _MOST_STEP_DB
+    bright = np.square(np.diff(sound.samples[at - n - 2 : at + n].astype(np.float64), 2))
+    floor = 10.0 ** (_FLOOR_DB / 10.0) / sound.sample_rate_hz
+    return min(_MOST_STEP_DB, float(10.0 * np.log10((bright[n:].mean() + floor) / (bright[:n].mean() + floor))))
+
+
+_CUT_BEFORE_S: Final = ((-0.19, -0.10), (-0.10, -0.01))
+_CUT_AFTER_S: Final = (0.10, 0.18)
+_CUT_LEAST_S: Final = 0.04
+"""Where the next sound begins before 0.18 s, the last so many seconds before it are taken."""
 
 
 def _cut_db(sound: Strike) -> float:
     """Return the drop of level across the onset, 0 where too little is heard on either side."""
     rate, at = sound.sample_rate_hz, sound.onset_sample
-    spans = [(at + round(low * rate), at + round(high * rate)) for low, high in _CUT_SPANS_S]
-    if spans[0][0] < 0 or spans[-1][1] > sound.samples.size:
+    end_s = min(_CUT_AFTER_S[1], (sound.samples.size - at) / rate)
+    begin_s = min(_CUT_AFTER_S[0], end_s - _CUT_LEAST_S)
+    if begin_s < _CUT_LEAST_S or at < -_CUT_BEFORE_S[0][0] * rate:
         return 0.0
-    power = [float(np.mean(np.square(sound.samples[low:high], dtype=np.float64))) for low, high in spans]
+    spans = (*_CUT_BEFORE_S, (begin_s, end_s))
+    power = [float(np.mean(np.square(_between(sound, low, high), dtype=np.float64))) for low, high in spans]
     earlier, before, after = 10.0 * np.log10(np.array(power) + 10.0 ** (_FLOOR_DB / 10.0))
-    slope = min(0.0, float(before - earlier) / (_CUT_AT_S[1] - _CUT_AT_S[0]))
-    return max(0.0, float(before - after) + slope * (_CUT_AT_S[2] - _CUT_AT_S[1]))
+    middle = [(low + high) / 2.0 for low, high in spans]
+    slope = min(0.0, float(before - earlier) / (middle[1] - middle[0]))
+    return max(0.0, float(before - after) + slope * (middle[2] - middle[1]))
+
+
+def _between(sound: Strike, low_s: float, high_s: float) -> NDArray[np.float32]:
+    at, rate = sound.onset_sample, sound.sample_rate_hz
+    return sound.samples[at + round(low_s * rate) : at + round(high_s * rate)]
 
 
 def _thinned(sound: Strike) -> Strike:

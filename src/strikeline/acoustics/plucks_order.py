@@ -13,6 +13,7 @@ from strikeline.acoustics.plucks_evidence import PluckEvidence
 from strikeline.keyboard import key_name
 
 _SURE: Final = 0.8
+_DOUBT: Final = 0.3
 _MOST_NAMED: Final = 8
 _FEWEST_NOTES: Final = 4
 _SINGLE_UP_TO_KEY: Final = 15
@@ -45,8 +46,10 @@ def order_warnings(told: ToldPlucks, evidence: Sequence[PluckEvidence]) -> tuple
     warnings = []
     if told.is_listed and (silent := [note for note in told.notes if note not in heard]):
         warnings.append(f"not heard at all: {_names(silent)}; pluck their strings, left to right")
-    if lacking := [note for note in heard if note.n_heard < len(note.plucks) - 0.5]:
+    if lacking := [note for note in heard if note.n_plucks < len(note.plucks) - _DOUBT]:
         warnings.append(f"fewer plucks than strings: {_names(lacking)}; pluck each of these again, left to right")
+    if many := [note for note in heard if note.n_plucks > len(note.plucks) + _DOUBT]:
+        warnings.append(f"more plucks than strings: {_names(many)}; pluck each of these again, left to right")
     warnings += _out_of_order(told, evidence)
     warnings += _foreign(told, evidence)
     return tuple(warnings)
@@ -65,15 +68,13 @@ def _out_of_order(told: ToldPlucks, evidence: Sequence[PluckEvidence]) -> list[s
     place = [divmod(int(by_string[i].argmax()), 3) for i in sure]
     keys = told.alignment.keys
     found = []
-    for (i, (note, string)), (j, (next_note, next_string)) in itertools.pairwise(zip(sure, place, strict=True)):
+    for (_, (note, string)), (j, (next_note, next_string)) in itertools.pairwise(zip(sure, place, strict=True)):
         when = f"at {_clock(evidence[j].onset_s)}"
         name, next_name = (key_name(keys[number], typographic=True) for number in (note, next_note))
         if next_note < note and told.is_listed:
             found.append(f"out of order: {next_name} came after {name} {when}; if it was meant to, no harm is done")
         elif next_note == note and next_string < string:
             found.append(f"out of order: a string of {name} left of the one before it {when}; {_AGAIN}")
-        elif j > i and next_note == note and next_string == string:
-            found.append(f"plucked twice: the same string of {name} {when}; both plucks count")
     return list(dict.fromkeys(found))[:_MOST_NAMED]
 
 
