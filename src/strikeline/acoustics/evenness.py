@@ -120,7 +120,8 @@ def judge_evenness(listening: Listening, *, known: KnownScale | None = None) -> 
         else view.judge(quantity, changes, base=stretch if quantity is PITCH else None)
         for quantity in QUANTITIES
     ]
-    steps = judge_steps([judging.judged for judging in first], changes)
+    views = [judging.judged for judging in first]
+    steps = judge_steps(views, changes)
     parts = sections(changes, lowest=low, highest=high)
     quantities = tuple(
         _finished(view.judge_again(judging, changes, steps, stretch).evenness, steps, parts) for judging in first
@@ -137,7 +138,7 @@ def judge_evenness(listening: Listening, *, known: KnownScale | None = None) -> 
         stretch_is_own=is_own,
         change_points=changes,
         steps=steps,
-        change_verdicts=tuple(judge_change(change, steps) for change in changes),
+        change_verdicts=tuple(judge_change(change, steps, views) for change in changes),
         areas=find_areas(quantities),
     )
 

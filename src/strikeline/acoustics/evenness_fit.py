@@ -14,7 +14,7 @@ the candidates.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -117,6 +117,35 @@ def find_break(series: Series, *, candidates: range) -> tuple[int, float] | None
     return best if best is not None and best[1] <= _BREAK_CHANCE else None
 
 
+def with_own_scatter(series: Series, *, after: float) -> Series:
+    """Return the notes with the scatter of a well-kept piano made larger or smaller on either side of a key.
+
+    Wound strings scatter more in B than plain ones, and more in one piano than in another: judged alike, the bass would
+    hide what stands out above it.
+
+    Parameters
+    ----------
+    series : Series
+        The notes.
+    after : float
+        Last key below the change.
+    """
+    scatter = series.scatter.copy()
+    for side in (series.keys <= after, series.keys > after):
+        if side.sum() < MIN_NOTES:
+            return series
+        part = replace(
+            series,
+            keys=series.keys[side],
+            values=series.values[side],
+            se=series.se[side],
+            scatter=series.scatter[side],
+        )
+        shape = TrendShape.of(part.keys, max_degree=2, break_after=None)
+        scatter[side] *= _scale_from_differences(part, shape.columns(part.keys))
+    return replace(series, scatter=scatter / float(np.median(scatter / series.scatter)))
+
+
 def _scale_from_differences(series: Series, own: Floats) -> float:
     """Return the scatter over that of a well-kept piano, from differences of neighbours: steps and runs hardly move it.
 
@@ -150,8 +179,11 @@ def _describe(
     white_columns = solve_triangular(model.chol, model.columns, lower=True)
     trend = own_grid @ model.coefficients[:n_own] + gain @ model.residual_white
     lever = np.column_stack([own_grid, np.zeros((len(grid), n_shifts))]) - gain @ white_columns
-    amplitude = scale * series.wander_ratio * np.interp(grid, series.keys, series.scatter)
-    variance = amplitude**2 - (gain**2).sum(axis=1) + np.einsum("ij,jk,ik->i", lever, model.covariance, lever)
+    variance = (
+        series.wander_variance(grid, scale)
+        - (gain**2).sum(axis=1)
+        + np.einsum("ij,jk,ik->i", lever, model.covariance, lever)
+    )
     return TrendFit(
         scale=scale,
         shifts=net_shifts(model, n_own, scale, n_looks),

@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from strikeline.acoustics.evenness_fit import MIN_NOTES, TrendFit, fit_trend
+from strikeline.acoustics.evenness_fit import MIN_NOTES, TrendFit, fit_trend, with_own_scatter
 from strikeline.acoustics.evenness_model import Floats, Series
-from strikeline.acoustics.evenness_quantities import Quantity
+from strikeline.acoustics.evenness_quantities import INHARMONICITY, Quantity
 from strikeline.acoustics.evenness_result import WHOLE_RANGE_NOTES, NoteEvenness, QuantityEvenness, Standout
 from strikeline.acoustics.evenness_shifts import Shift
 from strikeline.acoustics.evenness_steps import Judged, in_plain_unit
@@ -115,7 +115,10 @@ def judge_quantity(
             ),
             judged=Judged(quantity=quantity, series=None),
         )
-    fit = fit_trend(series, break_after=break_after, n_looks=n_looks, steps_after=steps_after)
+    seen = (
+        series if quantity is not INHARMONICITY or break_after is None else with_own_scatter(series, after=break_after)
+    )
+    fit = fit_trend(seen, break_after=break_after, n_looks=n_looks, steps_after=steps_after)
     under = np.array([0.0 if base is None else base[int(key)] for key in fit.grid_keys])
     trend = fit.trend + under
     values = replace(series, values=series.values + under[(series.keys - fit.grid_keys[0]).astype(int)])

@@ -25,6 +25,9 @@ class Series:
     wander_ratio: float
     wander_keys: float
     max_degree: int  # of the trend's polynomial
+    slow_ratio: float = 0.0
+    """Standard deviation of a trend that is known to lie near its polynomial, over the scatter."""
+    slow_keys: float = 25.0
 
     def covariance(self, scale: float) -> Floats:
         """Return the covariance of the values, shape (n, n), for a piano `scale` times as uneven as a well-kept one."""
@@ -33,10 +36,18 @@ class Series:
 
     def wander(self, keys: Floats, scale: float) -> Floats:
         """Return the covariance of the slow drift between `keys`, shape (m,), and the notes, shape (m, n)."""
-        amplitude = scale * self.wander_ratio * self.scatter
-        amplitude_there = np.interp(keys, self.keys, amplitude)
-        distance = (keys[:, None] - self.keys[None, :]) / self.wander_keys
-        return np.asarray(amplitude_there[:, None] * amplitude[None, :] * np.exp(-0.5 * distance**2))
+        unit = scale * self.scatter
+        unit_there = np.interp(keys, self.keys, unit)
+        apart = keys[:, None] - self.keys[None, :]
+        shape = self.wander_ratio**2 * np.exp(-0.5 * (apart / self.wander_keys) ** 2)
+        if self.slow_ratio > 0.0:
+            shape += self.slow_ratio**2 * np.exp(-0.5 * (apart / self.slow_keys) ** 2)
+        return np.asarray(unit_there[:, None] * unit[None, :] * shape)
+
+    def wander_variance(self, keys: Floats, scale: float) -> Floats:
+        """Return the variance of the slow drift at `keys`, shape (m,)."""
+        unit = scale * np.interp(keys, self.keys, self.scatter)
+        return np.asarray(unit**2 * (self.wander_ratio**2 + self.slow_ratio**2))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

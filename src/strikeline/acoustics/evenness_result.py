@@ -225,10 +225,9 @@ class ChangeVerdict:
     change: ChangePoint
     verdict: StepVerdict
     p_value: float | None
-    """Chance of such steps where there are none, over all measures (Cauchy combination, Liu & Xie 2020, from
-    memory)."""
+    """Chance of such steps where there are none, over all measures, as far as they go their own ways."""
     heard_in: tuple[Quantity, ...]
-    """Measures in which the step is heard."""
+    """Measures in which the step is heard; may be empty where only all together tell."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

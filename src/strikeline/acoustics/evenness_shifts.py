@@ -146,9 +146,7 @@ class _Search:
                 moves.append([*rest, self.next_one(rest, each_length=True)[1]])
             for a, b in pairs:
                 rest = [span for span in chosen if span not in (a, b)]
-                (low, low_end), (high, high_end) = sorted((a, b))
-                united = [(low_end + 1, high - 1), (low, max(low_end, high_end))]
-                moves += [[*rest, span] for span in united if span[1] > span[0]]
+                moves += [[*rest, *spans] for spans in _regrouped(a, b)]
             costs = [self._cost(move) for move in moves]
             if not costs or min(costs) >= best - 1e-6:
                 break
@@ -160,6 +158,19 @@ class _Search:
         n = len(self.series.keys)
         looks = sum(float(np.log(_n_looks(n, is_single=first == last))) for first, last in chosen)
         return self.model(chosen).chi2 + 2.0 * looks
+
+
+def _regrouped(a: Span, b: Span) -> list[list[Span]]:
+    """Return other runs that two runs together may stand for: what lies between, both with it, or the ends alone.
+
+    Two notes far apart that depart alike are the difference of two runs between them: the ends are what was meant.
+    """
+    (low, low_end), (high, high_end) = sorted((a, b))
+    last = max(low_end, high_end)
+    ends = [(low, high - 1), (min(low_end, high_end) + 1, last)]
+    groups = [[(low_end + 1, high - 1)], [(low, last)], ends]
+    kept = [[(first, end) for first, end in group if first <= end] for group in groups]
+    return [group for group in kept if group]
 
 
 @lru_cache(maxsize=64)

@@ -7,16 +7,21 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
+from scipy.stats import chi2, norm, rankdata
 
 from strikeline.acoustics.evenness_jump import FEWEST, Jump, estimate_jump
 from strikeline.acoustics.evenness_model import Series
-from strikeline.acoustics.evenness_quantities import INHARMONICITY, Quantity
+from strikeline.acoustics.evenness_quantities import INHARMONICITY, SINGING, SUSTAIN, Quantity
 from strikeline.acoustics.evenness_result import ChangeVerdict, ScaleStep, StepVerdict
 from strikeline.acoustics.evenness_scale import ChangePoint
 from strikeline.measured import Measured
 
 SIGNIFICANT: Final = 0.05
 """Chance up to which a step counts as one: the false alarms allowed for one measure at one change."""
+
+_FEWEST_IN_COMMON: Final = 20
+_DOUBT: Final = 0.1
+"""How far correlations are drawn to 0: those of a few dozen notes are known to about so much."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -113,29 +118,58 @@ def _holm(steps: Sequence[ScaleStep]) -> tuple[ScaleStep, ...]:
     return tuple(replace(step, p_sheet=sheet.get(i)) for i, step in enumerate(steps))
 
 
-def judge_change(change: ChangePoint, steps: Sequence[ScaleStep]) -> ChangeVerdict:
-    """Return whether a listener hears a change of the scale in any measure.
+def judge_change(change: ChangePoint, steps: Sequence[ScaleStep], judged: Sequence[Judged]) -> ChangeVerdict:
+    """Return whether a listener hears a change of the scale, all measures taken together.
 
     Parameters
     ----------
     change : ChangePoint
         The change.
     steps : sequence of ScaleStep
-        From `judge_steps`; measures without a known threshold of hearing are left out.
+        From `judge_steps`; measures without a known threshold of hearing are left out, and the sustain where the
+        singing tells the same.
+    judged : sequence of Judged
+        The quantities, from which it is seen how far they go together from note to note.
     """
-    here = [step for step in steps if step.change is change and step.quantity.audible is not None]
-    told = [step.p_value for step in here if step.p_value is not None]
+    told = {
+        step.quantity.field: step
+        for step in steps
+        if step.change is change and step.quantity.audible is not None and step.p_value is not None
+    }
+    if SINGING.field in told:
+        told.pop(SUSTAIN.field, None)
     if not told:
         return ChangeVerdict(change=change, verdict=StepVerdict.CANNOT_TELL, p_value=None, heard_in=())
-    p_value = _combined(told)
-    heard = tuple(step.quantity for step in here if step.verdict is StepVerdict.HEARD)
-    is_step = p_value <= SIGNIFICANT
-    verdict = StepVerdict.NONE if not is_step else StepVerdict.HEARD if heard else StepVerdict.TOO_SMALL
-    return ChangeVerdict(change=change, verdict=verdict, p_value=p_value, heard_in=heard if is_step else ())
+    series = {one.quantity.field: one.series for one in judged if one.series is not None}
+    p_value = _combined(list(told.values()), [series[field] for field in told])
+    heard = tuple(step.quantity for step in told.values() if step.verdict is StepVerdict.HEARD)
+    if p_value > SIGNIFICANT:
+        return ChangeVerdict(change=change, verdict=StepVerdict.NONE, p_value=p_value, heard_in=())
+    is_loud = any(step.is_audible for step in told.values())
+    verdict = StepVerdict.HEARD if is_loud else StepVerdict.TOO_SMALL
+    return ChangeVerdict(change=change, verdict=verdict, p_value=p_value, heard_in=heard)
 
 
-def _combined(p_values: Sequence[float]) -> float:
-    """Return the chance over several measures, which may hang together: the mean of Cauchy variables is one too."""
-    p = np.clip(np.array(p_values), 1e-15, 1.0 - 1e-15)
-    statistic = float(np.mean(np.tan((0.5 - p) * np.pi)))
-    return float(0.5 - np.arctan(statistic) / np.pi)
+def _combined(steps: Sequence[ScaleStep], series: Sequence[Series]) -> float:
+    """Return the chance of such steps together: z R^-1 z against chi-squared, R being how the measures go together."""
+    sizes = [0.0 if step.step is None else step.step.value for step in steps]
+    chances = [1.0 if step.p_value is None else max(step.p_value, 1e-15) for step in steps]
+    z = np.sign(sizes) * norm.isf(np.array(chances) / 2.0)
+    together = np.eye(z.size)
+    for i in range(z.size):
+        for j in range(i):
+            together[i, j] = together[j, i] = (1.0 - _DOUBT) * _correlation(series[i], series[j])
+    return float(chi2.sf(float(z @ np.linalg.solve(together, z)), z.size))
+
+
+def _correlation(one: Series, other: Series) -> float:
+    """Return the correlation of two measures from note to note: of their differences between neighbours, by rank.
+
+    For normal values Pearson's correlation is 2 sin(pi/6 of Spearman's).
+    """
+    common = np.intersect1d(one.keys, other.keys)
+    if common.size < _FEWEST_IN_COMMON:
+        return 0.0
+    a = np.diff(one.values[np.isin(one.keys, common)])
+    b = np.diff(other.values[np.isin(other.keys, common)])
+    return float(2.0 * np.sin(np.pi / 6.0 * np.corrcoef(rankdata(a), rankdata(b))[0, 1]))
