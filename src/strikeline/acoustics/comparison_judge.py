@@ -42,6 +42,8 @@ _TAIL_DOF: Final = 20
 _LEAST_RATIO: Final = 0.3
 """Repeats that agree better than this by chance do not make an error smaller still."""
 _BENT_CHANCE: Final = 0.01
+_LEAST_BEND: Final = 0.5
+"""Decibels per octave: smaller bends are what is left of the unevenness of a hand (generated pianos)."""
 _MOST_DEGREE: Final = 3
 """Of the polynomial along the keyboard that takes off what all notes share smoothly."""
 _DRIFT_KEYS: Final = 3.0
@@ -262,7 +264,7 @@ def bends_along_keyboard(differences: Differences) -> bool | None:
     flat = columns[:, 0] * float(columns[:, 0] @ clipped / (columns[:, 0] @ columns[:, 0]))
     bend = fitted - flat
     is_sure = bool(chi2.sf(float(bend @ bend) / sd**2, 3) < _BENT_CHANCE)
-    return is_sure and float(np.sqrt(np.mean((bend * differences.sigma) ** 2))) > differences.quantity.drift
+    return is_sure and float(np.sqrt(np.mean((bend * differences.sigma) ** 2))) > _LEAST_BEND
 
 
 def free_from_blow(differences: Differences, level: Differences) -> Differences:
