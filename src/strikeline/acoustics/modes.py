@@ -118,6 +118,15 @@ def settle_modes(bands: Bands, fit: ModeFit, *, most: int) -> ModeFit:
     """Return a fit in which the strongest `most` of the bands that have not settled go on for longer.
 
     Two modes that fall almost alike lie in a long, flat valley, and their starts are seldom near its bottom.
+
+    Parameters
+    ----------
+    bands : Bands
+        k bands.
+    fit : ModeFit
+        Fit of some modes to them.
+    most : int
+        How many bands at most.
     """
     rows = np.flatnonzero(~fit.is_settled)
     rows = rows[np.argsort(-fit.energy[rows], kind="stable")][:most]
