@@ -83,7 +83,7 @@ def test_the_two_stages_of_the_decay_are_drawn_apart_by_shape(contents: dict[str
 
 def test_a_pass_without_a_unison_has_no_section_on_it() -> None:
     content = sheet_of(fake_listening())
-    assert [section.name for section in content.sections] == ["keyboard", "standing-out", "scale-changes"]
+    assert [section.name for section in content.sections] == ["keyboard", "standing-out", "scale-changes", "toning"]
 
 
 def test_unisons_that_could_not_be_told_say_what_to_do_next() -> None:

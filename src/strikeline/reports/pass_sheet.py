@@ -7,6 +7,7 @@ from typing import Final
 from strikeline.acoustics.evenness import Evenness, Standout, Sureness, judge_evenness
 from strikeline.acoustics.evenness_fit import MIN_NOTES
 from strikeline.acoustics.listening import Kind, Listening, Note
+from strikeline.acoustics.toning import toning_list
 from strikeline.acoustics.unison_result import UnisonVerdict
 from strikeline.reports.content import Section, Table
 from strikeline.reports.decay_chart import decay_chart
@@ -16,6 +17,7 @@ from strikeline.reports.recorded import recording_facts, recording_provenance, r
 from strikeline.reports.scale_section import heard_step_sentence, scale_section
 from strikeline.reports.sheet_charts import LOOKS, is_worth_drawing, legend, sheet_chart
 from strikeline.reports.sheet_texts import DEFINITIONS
+from strikeline.reports.toning_section import toning_section
 from strikeline.reports.unison_section import unison_section
 from strikeline.reports.unison_words import rate_only, unison_word, unisons_sentence
 from strikeline.reports.untold import Untold, gather_untold
@@ -61,6 +63,7 @@ def pass_parts(listening: Listening) -> SheetParts:
         unison_section(listening, break_after=break_after),
         _standing_out(evenness),
         scale_section(evenness),
+        toning_section(toning_list(listening, evenness), evenness) if listening.recording.kind is Kind.PASS else None,
     )
     return SheetParts(
         subtitle=_SUBTITLES[listening.recording.kind],
@@ -155,6 +158,7 @@ def _annex(listening: Listening) -> Table:
         "Unison",
         "B × 10 000",
         "Brightness",
+        "Sings (s)",
         "Sustain (dB/s)",
         "Level (dB)",
         "Knock (dB)",
@@ -175,6 +179,7 @@ def _annex_row(key: int, note: Note) -> tuple[str, ...]:
         _unison_cell(note),
         with_error(note.inharmonicity_b, factor=1e4, max_places=3),
         with_error(note.brightness, plus=True, max_places=2),
+        with_error(note.singing_s, max_places=2),
         with_error(note.sustain_db_per_s, max_places=2),
         with_error(note.level_db, max_places=1),
         with_error(note.knock_db, max_places=1),

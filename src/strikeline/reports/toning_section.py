@@ -1,0 +1,111 @@
+"""The toning list as a section of the sheet: advice, kept apart from what was heard."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from strikeline.acoustics.evenness_quantities import BRIGHTNESS
+from strikeline.acoustics.evenness_result import Evenness, Sureness
+from strikeline.acoustics.toning_result import Action, Cause, ToningItem, ToningList
+from strikeline.measured import Measured
+from strikeline.reports.content import Section, Table
+from strikeline.reports.figures import ABSENT, NINETY_FIVE_PERCENT, NO_BREAK, count, key_range, note_name, sentence
+
+SAFETY: Final = (
+    "Felt dust and the solvents of hardeners harm the lungs and some burn: wear a mask, air the room, keep flames "
+    "away, and follow the data sheet and local rules. Needles break: guard eyes and fingers."
+)
+_NOTHING: Final = "No hammer leaves its neighbours beyond the scatter from note to note: there is nothing to tone."
+_NOT_THE_HAMMER: Final = (
+    "Notes are brighter or duller than their neighbours (see what stands out), but the balance of their partials does "
+    "not say that their hammers make it: listen again before touching one."
+)
+_WORK: Final = (Action.SOFTEN, Action.HARDEN)
+_SMALLEST_DB: Final = 0.5
+"""Advice that would be printed as 0 dB is none."""
+
+
+def toning_section(toning: ToningList, evenness: Evenness) -> Section:
+    """Return the toning list: what to do in order, the caution first.
+
+    Parameters
+    ----------
+    toning : ToningList
+        From `strikeline.acoustics.toning.toning_list`.
+    evenness : Evenness
+        What stands out, so that the two do not gainsay each other.
+    """
+    if not toning.items:
+        is_heard = any(one.sureness is not Sureness.HINT for one in evenness.of(BRIGHTNESS).standouts)
+        too_few = toning.scatter_db is None and bool(toning.cannot_tell)
+        why = (
+            sentence(toning.cannot_tell[0].partition(": ")[2]) if too_few else _NOT_THE_HAMMER if is_heard else _NOTHING
+        )
+        return Section(name="toning", heading="Toning list", paragraphs=(why,))
+    has_work = any(item.action in _WORK for item in toning.items)
+    lines = Table(
+        head=("Notes", "Advice", "In all", "First step", "Against the neighbours", "What speaks for the string"),
+        rows=tuple(_line(item) for item in toning.items),
+        caption="Toning list, in the order of the work",
+        style="words compact",
+        widths=("auto", "auto", "auto", "auto", "1.2fr", "2fr"),
+    )
+    hammers = Table(
+        head=("Note", "Against the neighbours", "Change in all"),
+        rows=tuple(
+            (note_name(hammer.key), _departure(hammer.balance_db), _decibels(hammer.advised_db))
+            for item in toning.items
+            if item.action in _WORK and len({_decibels(hammer.advised_db) for hammer in item.hammers}) > 1
+            for hammer in item.hammers
+        ),
+        caption="The runs of the toning list, hammer by hammer",
+        style="words compact",
+        widths=("auto", "1fr", "1fr"),
+    )
+    scatter = toning.scatter_db
+    return Section(
+        name="toning",
+        heading="Toning list",
+        note="Advice, in the order of the work. Decibels are those of the upper partials against the lower ones; "
+        "advice goes as far as the error of measurement leaves no doubt, the first step half as far.",
+        paragraphs=(toning.caution, SAFETY) if has_work else (),
+        tables=tuple(table for table in (lines, hammers) if table.rows),
+        after=(f"Within {scatter:.0f}{NO_BREAK}dB, the scatter from note to note, a hammer is left alone.",)
+        if scatter is not None
+        else (),
+    )
+
+
+def toning_sentence(toning: ToningList) -> str | None:
+    """Return how many hammers the list would have softened and hardened, ``None`` where it advises nothing."""
+    parts = []
+    for action in _WORK:
+        n = sum(len(item.hammers) for item in toning.items if item.action is action)
+        if n:
+            parts.append(f"{count(n, 'hammer')} to {action.value}")
+    return f"The toning list names {' and '.join(parts)}." if parts else None
+
+
+def _line(item: ToningItem) -> tuple[str, ...]:
+    is_work = item.action in _WORK
+    sure = "" if is_work else f" ({Sureness.of(item.p_false)})" if item.action is Action.LISTEN_AGAIN else ""
+    return (
+        key_range(item.first_key, item.last_key),
+        f"{item.action.value}{sure}",
+        _decibels(item.advised_db) if is_work else ABSENT,
+        _decibels(item.first_step_db) if is_work else ABSENT,
+        ABSENT if item.balance_db is None else _departure(item.balance_db),
+        "; ".join(item.signs) if item.signs or item.cause is not Cause.HAMMER else "nothing",
+    )
+
+
+def _departure(balance_db: Measured) -> str:
+    word = "brighter" if balance_db.value > 0.0 else "duller"
+    half = NINETY_FIVE_PERCENT * balance_db.se
+    return f"{abs(balance_db.value):.0f}{NO_BREAK}±{NO_BREAK}{max(half, 1.0):.0f}{NO_BREAK}dB {word}"
+
+
+def _decibels(size_db: float) -> str:
+    if size_db < _SMALLEST_DB:
+        return "leave"
+    return f"{size_db:.0f}{NO_BREAK}dB"
