@@ -44,7 +44,7 @@ def change_sentence(verdict: ChangeVerdict) -> str:
     if verdict.verdict is StepVerdict.HEARD:
         what = f"a listener hears a step in {listed([quantity.name for quantity in verdict.heard_in])}"
     elif verdict.verdict is StepVerdict.NONE:
-        what = "a listener hears no step there, nothing goes beyond the scatter from note to note"
+        what = "a listener hears no step there"
     elif verdict.verdict is StepVerdict.CANNOT_TELL:
         what = "whether a step is heard there cannot be told"
     else:
