@@ -90,6 +90,8 @@ class Outcome:
     weak: Tally
     undamped: Tally
     """Notes above the last damper: said to have none."""
+    n_bared: int
+    """Notes with a damper, at the top, that were taken to have none, as the ones above them."""
     landing_errors_s: tuple[float, ...]
     landing_standardised: tuple[float, ...]
     t60_ratios: tuple[float, ...]
@@ -231,11 +233,12 @@ def _compare(
         n_struck=len(truth),
         n_named=len(pairs),
         n_false_notes=len(notes) - len(used),
-        partials=_sum(_partial_tally(true, damping, scene.room) for true, damping in told),
-        notes=_sum(_note_tally(true, damping, scene.room) for true, damping in told),
+        partials=_sum(_partial_tally(true, note, scene.room) for true, note in pairs),
+        notes=_sum(_note_tally(true, note, scene.room) for true, note in pairs),
         late=_sum(_verdict_tally(t, d, scene.late, DamperVerdict.LATE) for t, d in told),
         weak=_sum(_verdict_tally(t, d, scene.weak, DamperVerdict.WEAK) for t, d in told),
         undamped=_sum(_undamped_tally(t, d) for t, d in told),
+        n_bared=sum(t.damping is not None and n.damping is not None and _is_bared(n) for t, n in pairs),
         landing_errors_s=tuple(error for error, _ in errors),
         landing_standardised=tuple(error / se for error, se in errors),
         t60_ratios=tuple(one[0] for one in t60 if one is not None),
@@ -266,13 +269,25 @@ def _loud(true: TrueStrike, room: Room) -> list[TrueDampedPartial]:
     return [p for p in true.damping.partials if p.level_db > max(loudest_db - _LOUD_DB, noise_db + _LOUD_DB)]
 
 
-def _partial_tally(true: TrueStrike, damping: Damping, room: Room) -> Tally:
+def _is_blamed(note: Note) -> bool:
+    """Return whether a listener is told that nothing stops a note; at the top, where dampers end, it is no fault."""
+    return any("nothing stops" in notice for notice in note.notices)
+
+
+def _is_bared(note: Note) -> bool:
+    return note.damping is not None and note.damping.verdict is DamperVerdict.NONE and not _is_blamed(note)
+
+
+def _partial_tally(true: TrueStrike, note: Note, room: Room) -> Tally:
     """Compare the partials; a note that nothing stops is one whose partials all leak."""
+    damping = note.damping
+    if damping is None:
+        return Tally()
     found = {p.n: p.leaks for p in damping.partials}
     tally = Tally()
     for p in _loud(true, room):
         ratio = p.t60_s / _usual_s(true.key, room)
-        answer = True if damping.verdict is DamperVerdict.NONE else found.get(p.n)
+        answer = True if _is_blamed(note) else found.get(p.n)
         if _STOPPED_RATIO < ratio < _LEAKS_RATIO:
             tally = tally.plus(Tally(grey=1))
         elif ratio >= _LEAKS_RATIO:
@@ -282,13 +297,13 @@ def _partial_tally(true: TrueStrike, damping: Damping, room: Room) -> Tally:
     return tally
 
 
-def _note_tally(true: TrueStrike, damping: Damping, room: Room) -> Tally:
-    """Compare the notes: one leaks if any of its loud partials does."""
-    loud = _loud(true, room)
-    if not loud:
+def _note_tally(true: TrueStrike, note: Note, room: Room) -> Tally:
+    """Compare the notes: one leaks if any of its loud partials does, or if nothing stops it."""
+    damping, loud = note.damping, _loud(true, room)
+    if not loud or damping is None:
         return Tally()
     ratio = max(p.t60_s for p in loud) / _usual_s(true.key, room)
-    is_found = damping.verdict in {DamperVerdict.LEAKS, DamperVerdict.NONE}
+    is_found = damping.verdict is DamperVerdict.LEAKS or _is_blamed(note)
     if _STOPPED_RATIO < ratio < _LEAKS_RATIO:
         return Tally(grey=1)
     if ratio >= _LEAKS_RATIO:
@@ -339,7 +354,11 @@ def _t60_error(
 
 
 def _decay_errors(true: TrueStrike, damping: Damping) -> Iterator[float]:
-    """Return the decays under the damper over their standard errors, of loud partials slow enough to be followed."""
+    """Return the errors of decays over their standard errors, of loud partials slow enough to be followed.
+
+    The decay told is that of the slowest part where two are parted, else of all together; the truth is taken at the
+    nearer of the two, or between them.
+    """
     if true.damping is None:
         return
     truth = {p.n: p for p in true.damping.partials}
@@ -348,7 +367,8 @@ def _decay_errors(true: TrueStrike, damping: Damping) -> Iterator[float]:
         t = truth.get(p.n)
         if p.decay_db_per_s is None or t is None or t.level_db < loudest_db - _LOUD_DB or t.t60_s < 0.2:
             continue
-        yield (p.decay_db_per_s.value - t.fall_db_per_s) / p.decay_db_per_s.se
+        ends = sorted((60.0 / t.t60_s, t.fall_db_per_s))
+        yield (p.decay_db_per_s.value - float(np.clip(p.decay_db_per_s.value, *ends))) / p.decay_db_per_s.se
 
 
 def rows(pool: ProcessPoolExecutor, *, quick: bool) -> Rows:
@@ -385,6 +405,7 @@ def rows(pool: ProcessPoolExecutor, *, quick: bool) -> Rows:
         None,
         f"cannot tell {bare.untold} of {bare.hit + bare.missed + bare.untold}",
     )
+    yield name + "damped notes at the top taken to have no damper", f"{sum(o.n_bared for o in everyone)}", "", None, ""
     yield from _accuracy(f"{len(sound)} sound passes: ", sound)
     z = [value for o in dry for value in o.decay_standardised]
     yield _coverage(f"{len(dry)} dry passes: decays under the felt within 1.96 se", z)

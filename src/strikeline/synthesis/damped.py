@@ -17,7 +17,7 @@ from strikeline.synthesis.damper import Damper, usual_damper_t60_s
 from strikeline.synthesis.modes import sum_of_modes
 from strikeline.synthesis.note import NoteModes, StruckUnison, level_db_of, raise_softly
 from strikeline.synthesis.truth import TrueDampedPartial, TrueDamping
-from strikeline.units import DB_PER_NEPER, amplitude_from_db
+from strikeline.units import amplitude_from_db
 
 _STEPS: Final = 6
 _FLOOR_DB: Final = -100.0
@@ -102,7 +102,7 @@ class DampedNote:
                     n=n,
                     level_db=level_db,
                     t60_s=t60_s,
-                    fall_db_per_s=_mean_fall_db_per_s(modes),
+                    fall_db_per_s=_heard_fall_db_per_s(modes, over_s=t60_s / 3.0),
                     f_hz=float(part.pole_per_s.imag[np.argmin(-part.pole_per_s.real)] / (2.0 * np.pi)),
                     leaks=usual_s is not None and t60_s >= LEAK_RATIO * usual_s,
                 )
@@ -141,9 +141,12 @@ class DampedNote:
         return found
 
 
-def _mean_fall_db_per_s(modes: NoteModes) -> float:
-    power = np.abs(modes.amplitude) ** 2
-    return float(-DB_PER_NEPER * (power @ modes.pole_per_s.real) / max(float(power.sum()), 1e-60))
+def _heard_fall_db_per_s(modes: NoteModes, *, over_s: float) -> float:
+    """Return the mean fall of the sum of some modes over a time, as a line through its level has it."""
+    time_s = np.linspace(0.0, over_s, 65)
+    together = np.exp(np.outer(time_s, modes.pole_per_s - 1j * modes.pole_per_s.imag.mean())) @ modes.amplitude
+    about = time_s - time_s.mean()
+    return float(-(about @ level_db_of(together + 1e-30)) / (about @ about))
 
 
 def _sum_db(modes: NoteModes) -> float:

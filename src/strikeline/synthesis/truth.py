@@ -67,7 +67,7 @@ class TrueDampedPartial:
     t60_s: float
     """Time in which its slowest part falls by 60 dB; parts that start 20 dB below the partial or lower do not count."""
     fall_db_per_s: float
-    """Mean fall of its parts just after the landing, each counted by its power."""
+    """Fall of all its parts together, while the slowest of them falls by 20 dB."""
     leaks: bool
     """Whether `t60_s` is at least three times what a sound damper of this key takes for partial 1
     (`strikeline.synthesis.damper.usual_damper_t60_s`)."""
