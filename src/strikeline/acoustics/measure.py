@@ -151,7 +151,7 @@ def measure_strike(strike: Strike, *, key: int, f0_start_hz: float, a4_hz: float
         inharmonicity_b=pitch.inharmonicity_b,
         cents_from_et=_cents_from_et(pitch.f0_hz, key, a4_hz),
         pitch_cents=_cents_from_et(pitch.first_partial_hz, key, a4_hz),
-        partials=_partials(found, clear, pitch.law, modes),
+        partials=_partials(found, clear, pitch.law, modes, n_strings=n_strings or (3 if key > _LAST_WOUND_KEY else 2)),
         brightness=colour.brightness,
         level_db=level,
         knock_db=colour.knock_db,
@@ -318,9 +318,14 @@ def _cents_from_et(frequency_hz: Measured | None, key: int, a4_hz: float) -> Mea
 
 
 def _partials(
-    found: MeasuredPartials, clear: NDArray[np.bool_], law: LawFit | None, modes: dict[int, PartialModes]
+    found: MeasuredPartials,
+    clear: NDArray[np.bool_],
+    law: LawFit | None,
+    modes: dict[int, PartialModes],
+    *,
+    n_strings: int,
 ) -> tuple[Partial, ...]:
-    decays = estimate_decays(found, modes)
+    decays = estimate_decays(found, modes, n_strings=n_strings)
     in_law = np.zeros(found.partial.size, dtype=bool)
     law_cents: dict[int, float] = {}
     if law is not None:
