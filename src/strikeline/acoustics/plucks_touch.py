@@ -63,8 +63,11 @@ _LOUD_QUANTILE: Final = 0.8
 _BRIGHT_QUANTILE: Final = 0.85
 _BRIGHT_KEYS: Final = 7
 _DULL_RATIO: Final = 0.6
-_NATS_PER_RATIO: Final = 5.0
-_MOST_DULL_NATS: Final = 2.0
+_NATS_PER_RATIO: Final = 10.0
+_DULL_KEYS: Final = (28.0, 40.0)
+_MOST_DULL_NATS: Final = (4.0, 2.0)
+"""In the bass waves come round to the felt less often, so that it takes partial 1 not much faster than an open string
+loses it: there dullness tells more than the decay does."""
 _FEWEST_BRIGHT: Final = 5.0
 _BRIGHT_SHARE: Final = 0.6
 """Felt at an eighth of the string takes partials 2 to 7 three to seven times as fast as the first (sin² law, see
@@ -182,4 +185,5 @@ def _dull_nats(ringing: Sequence[Ringing], key: NDArray[np.int64]) -> Real:
     bright = np.array([np.quantile(n_clear[row], _BRIGHT_QUANTILE) for row in near])
     is_open_heard = (bright >= _FEWEST_BRIGHT) & (bright >= _BRIGHT_SHARE * n_sought)
     nats = _NATS_PER_RATIO * (_DULL_RATIO - n_clear / np.maximum(bright, 1.0))
-    return np.where(is_open_heard, np.clip(nats, -_MOST_DULL_NATS, _MOST_DULL_NATS), 0.0)
+    most = np.interp(key, _DULL_KEYS, _MOST_DULL_NATS)
+    return np.where(is_open_heard, np.clip(nats, -most, most), 0.0)
