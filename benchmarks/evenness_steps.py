@@ -219,7 +219,7 @@ def rows(pool: ProcessPoolExecutor, *, quick: bool) -> Iterator[Row]:
             share = sum(p is not None and p <= _SIGNIFICANT for p in told) / n
             yield _share(f"step of {quantity.name} at a break given", share, times, n)
         heard_share = sum(one.change_heard is True for one in trials) / n
-        yield _share("break heard, all measures stepping", heard_share, times, n)
+        yield _share("break heard, brightness, singing, level stepping", heard_share, times, n)
         z = np.abs([error for one in trials for error in one.standardised])
         covered = float(np.mean(z <= 1.96))
         name = f"steps of {times:.0f} x scatter within 1.96 se of the truth"
@@ -230,7 +230,7 @@ def rows(pool: ProcessPoolExecutor, *, quick: bool) -> Iterator[Row]:
     yield "break found in B (25 to 65 %), within a note", f"{100.0 * found:.1f} %", "", None, f"of {n}"
     both = sum(one.break_found and one.change_heard is True for one in trials) / n
     yield (
-        "break found and heard, all measures stepping by 2 x scatter",
+        "break found and heard, brightness, singing, level by 2 x",
         f"{100.0 * both:.1f} %",
         ">= 95 %",
         both >= 0.95,
