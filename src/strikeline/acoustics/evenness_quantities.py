@@ -160,9 +160,9 @@ SINGING: Final = Quantity(
     is_log=True,
     more="longer in singing",
     less="shorter in singing",
-    # About a local line over ±5 keys, ln singing scatters by 0.25 (median deviation × 1.48; 0.33 in full) on the recorded
-    # chromatic grand and by 0.22 (0.30) over every third key of the layered one (tests/real). The drift is that of the
-    # sustain; the fall that sets in only at the top needs a quartic.
+    # About a local line over ±5 keys, ln singing scatters by 0.25 (median deviation × 1.48; 0.33 in full) on the
+    # recorded chromatic grand and by 0.22 (0.30) over every third key of the layered one (tests/real). The drift is
+    # that of the sustain; the fall that sets in only at the top needs a quartic.
     scatter=_constant(0.25),
     wander_ratio=1.2,
     wander_keys=5.0,
