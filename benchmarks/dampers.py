@@ -367,8 +367,8 @@ def _decay_errors(true: TrueStrike, damping: Damping) -> Iterator[float]:
         t = truth.get(p.n)
         if p.decay_db_per_s is None or t is None or t.level_db < loudest_db - _LOUD_DB or t.t60_s < 0.2:
             continue
-        ends = sorted((60.0 / t.t60_s, t.fall_db_per_s))
-        yield (p.decay_db_per_s.value - float(np.clip(p.decay_db_per_s.value, *ends))) / p.decay_db_per_s.se
+        told, (low, high) = p.decay_db_per_s, sorted((60.0 / t.t60_s, t.fall_db_per_s))
+        yield (told.value - min(max(told.value, low), high)) / told.se
 
 
 def rows(pool: ProcessPoolExecutor, *, quick: bool) -> Rows:
