@@ -51,6 +51,8 @@ the same in bass and treble."""
 _MOST_LOG_SE: Final = 0.2
 """Standard errors of a sustain allow for beats, which come back with the next blow; its differences scatter less."""
 _WIDTH_FLOOR_CENTS: Final = 0.3
+_USUAL_WIDTH_SD: Final = 0.3
+"""Of ln width from partial to partial (middle of the notes of generated pianos)."""
 _WIDTH_REPEATS: Final = 0.15
 _WIDEST_PARTIALS: Final = 10
 _FEWEST_WIDTHS: Final = 5
@@ -165,8 +167,9 @@ def _width(note: Note) -> tuple[float, float] | None:
         return None
     widths = np.log(np.hypot(_WIDTH_FLOOR_CENTS, [_spread_cents(partial) for partial in strong]))
     middle = float(np.median(widths))
-    # The standard error of a median is √(π/2)·sd/√n.
-    return middle, 1.2533 * 1.4826 * float(np.median(np.abs(widths - middle))) / float(np.sqrt(widths.size))
+    # Few partials tell their scatter badly, so what is usual is added; the error of a median is √(π/2)·sd/√n.
+    sd = float(np.hypot(_USUAL_WIDTH_SD, 1.4826 * np.median(np.abs(widths - middle))))
+    return middle, 1.2533 * sd / float(np.sqrt(widths.size))
 
 
 def _spread_cents(partial: Partial) -> float:
