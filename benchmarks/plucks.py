@@ -132,9 +132,14 @@ def hear_section(rendered: RenderedPlucks, *, notes: tuple[int, ...] | None, n_s
     return tell_plucks(evidence, notes=notes, n_strings=n_strings, a4_hz=440.0)
 
 
-def trial(number: int, *, errs: bool, listed: bool) -> SectionTrial:
-    """Render section `number`, hear it and compare with the truth."""
+def trials(number: int, *, errs: bool) -> tuple[SectionTrial, SectionTrial]:
+    """Render section `number`, hear it with its notes listed and without, and compare with the truth."""
     rendered, piano_ = section(number, errs=errs)
+    return trial(rendered, piano_, listed=True), trial(rendered, piano_, listed=False)
+
+
+def trial(rendered: RenderedPlucks, piano_: SynthesisedPiano, *, listed: bool) -> SectionTrial:
+    """Hear one section and compare with the truth."""
     begun = time.process_time()
     told = hear_section(rendered, notes=rendered.keys if listed else None, n_strings=None)
     cpu_s = time.process_time() - begun
@@ -244,18 +249,16 @@ def rows(pool: ProcessPoolExecutor, *, quick: bool) -> Iterator[tuple[str, str, 
     """
     n = 10 if quick else 60
     every: list[SectionTrial] = []
-    for errs, listed, what in (
-        (False, True, "plucks in order, notes listed"),
-        (True, True, "plucks with mistakes, notes listed"),
-        (True, False, "plucks with mistakes, notes found"),
-    ):
-        trials = list(pool.map(partial(trial, errs=errs, listed=listed), range(n), chunksize=2))
-        every += trials
-        strings = [one for t in trials for one in t.strings]
-        yield from _tally_rows(what, [one for one in strings if one.key <= _TOP_KEY])
-        top = tally([one for one in strings if one.key > _TOP_KEY])
-        figures = f"{100 * top.precision:.1f} / {100 * top.recall:.1f} %"
-        yield f"{what}: above E7, open precision / recall", figures, "", None, f"({top.n} strings)"
+    for errs, hand in ((False, "in order"), (True, "with mistakes")):
+        pairs = list(pool.map(partial(trials, errs=errs), range(n), chunksize=2))
+        for heard, how in zip(zip(*pairs, strict=True), ("listed", "found"), strict=True):
+            what = f"plucks {hand}, notes {how}"
+            every += heard
+            strings = [one for t in heard for one in t.strings]
+            yield from _tally_rows(what, [one for one in strings if one.key <= _TOP_KEY])
+            top = tally([one for one in strings if one.key > _TOP_KEY])
+            figures = f"{100 * top.precision:.1f} / {100 * top.recall:.1f} %"
+            yield f"{what}: above E7, open precision / recall", figures, "", None, f"({top.n} strings)"
     strings = [one for t in every for one in t.strings]
     for said, right, number in reliability(strings):
         spread = 1.96 * float(np.sqrt(max(said * (1.0 - said), 1e-4) / max(1, number)))
