@@ -104,6 +104,17 @@ class _Fields:
             raise self.wrong(name, "a finite number")
         return float(value)
 
+    def numbers(self, name: str) -> tuple[float, ...]:
+        """Return a list of numbers; one that is absent is empty."""
+        value = self.data.get(name)
+        if value is None:
+            return ()
+        if not isinstance(value, list):
+            raise self.wrong(name, "a list of numbers")
+        places = [f"{name}[{i}]" for i in range(len(value))]
+        row = _Fields(dict(zip(places, value, strict=True)), self.where)
+        return tuple(row.needed(place) for place in places)
+
     def needed(self, name: str) -> float:
         value = self.number(name)
         if value is None:
@@ -261,15 +272,12 @@ def _beat(fields: _Fields) -> Beat:
 
 
 def _damping(fields: _Fields) -> Damping:
-    after_ring = fields.data.get("after_ring_hz") or []
-    if not isinstance(after_ring, list):
-        raise fields.wrong("after_ring_hz", "a list of frequencies")
     return Damping(
         verdict=fields.word("verdict", DamperVerdict),
         lands_s=fields.pair("lands_s", "lands_s_se"),
         t60_s=fields.pair("t60_s", "t60_s_se"),
         partials=fields.items("partials", _damped_partial),
-        after_ring_hz=tuple(float(value) for value in after_ring),
+        after_ring_hz=fields.numbers("after_ring_hz"),
     )
 
 

@@ -121,6 +121,10 @@ def _broken(**changes: Any) -> dict[str, Any]:
         (_broken(partials={}), r"notes\[0\]\.partials = \{\}, expected a list"),
         (_broken(onset_s=None), r"notes\[0\]\.onset_s"),
         (_broken(unison={"verdict": "lovely"}), r"notes\[0\]\.unison\.verdict = 'lovely', expected 'locked' or"),
+        (
+            _broken(damping={"verdict": "stops", "after_ring_hz": [440.0, None]}),
+            r"notes\[0\]\.damping\.after_ring_hz\[1\] = None, expected a finite number",
+        ),
         (_broken(notices="clipped"), r"notes\[0\]\.notices"),
         (_broken(level_db=float("nan")), r"notes\[0\]\.level_db"),
     ],
