@@ -82,11 +82,13 @@ def _foreign(told: ToldPlucks, evidence: Sequence[PluckEvidence]) -> list[str]:
     """Tell sounds whose pitch is clearly that of a neighbour of the note being plucked."""
     probability = told.alignment.probability.sum(axis=2)
     keys = told.alignment.keys
-    found = []
+    found: list[str] = []
+    note: int | None = None  # that of the last sound that surely was a pluck
     for i, heard_key in enumerate(told.alignment.heard_key):
-        if heard_key is None or probability[i].sum() > 1.0 - _SURE or not i:
+        if probability[i].sum() > _SURE:
+            note = int(probability[i].argmax())
+        if heard_key is None or probability[i].sum() > 1.0 - _SURE or note is None:
             continue
-        note = int(probability[:i].sum(axis=1).nonzero()[0].size and probability[i - 1 :: -1].sum(axis=0).argmax())
         found.append(
             f"at {_clock(evidence[i].onset_s)} a string of {key_name(heard_key, typographic=True)} sounded out of its "
             f"turn; if {key_name(keys[note], typographic=True)} was meant, {_AGAIN}"

@@ -136,7 +136,8 @@ def test_a_string_of_the_neighbour_is_told_as_such() -> None:
     )
     evidence = evidence_of(rendered(replace(performance, plucks=(*performance.plucks, foreign))))
     told = tell_plucks(evidence, notes=KEYS, n_strings=3, a4_hz=440.0)
-    assert any("D♯4 sounded out of its turn" in w for w in order_warnings(told, evidence))
+    told_of = next(w for w in order_warnings(told, evidence) if "D♯4 sounded out of its turn" in w)
+    assert "if F4 was meant" in told_of, "the note plucked last before it, not the first of the section"
 
 
 def test_a_pluck_too_many_is_warned_of_and_where_all_are_alike_does_no_harm() -> None:
