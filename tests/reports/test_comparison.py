@@ -114,9 +114,16 @@ def test_nothing_in_common_makes_a_sheet_too() -> None:
 def test_verdicts_that_read_otherwise_are_told_apart_by_how_certain_they_are(unchanged: Comparison) -> None:
     sure = WordChange(key=41, what="damper", before="leaks", after="stops", is_certain=True)
     unsure = WordChange(key=52, what="unison", before="locked", after="uneven", is_certain=False)
-    content = comparison_content(replace(unchanged, words=(sure, unsure)), title="x", made_on=MADE_ON)
+    silent = WordChange(key=80, what="damper", before="no damper", after="stops", is_certain=True)
+    beating = WordChange(key=82, what="unison", before="locked", after="beating", is_certain=True)
+    words = (sure, unsure, silent, beating)
+    content = comparison_content(replace(unchanged, words=words), title="x", made_on=MADE_ON)
     section = content.section("changed")
-    assert section.tables[0].rows == (("C♯4", "damper leaks, then stops", "", "sure"),)
+    assert section.tables[0].rows == (
+        ("C♯4", "damper leaks, then stops", "", "sure"),
+        ("E7", "damper rings on, then stops", "", "sure"),
+        ("F♯7", "unison no beat, then beating", "", "sure"),
+    ), "in the words of the other sheets, not those of the JSON"
     assert section.after == ("The unison of C5 reads otherwise than before, as it may when nothing was changed.",)
 
 

@@ -16,6 +16,7 @@ from strikeline.acoustics.comparison_result import (
 )
 from strikeline.acoustics.evenness import Sureness
 from strikeline.measured import Measured
+from strikeline.reports.damper_words import DAMPER_WORDS
 from strikeline.reports.figures import (
     NINETY_FIVE_PERCENT,
     NO_BREAK,
@@ -29,6 +30,7 @@ from strikeline.reports.figures import (
     plus_minus,
     sentence,
 )
+from strikeline.reports.unison_words import UNISON_WORDS
 
 _MOST_NAMED: Final = 3
 
@@ -209,7 +211,15 @@ def repeatability_row(one: QuantityComparison) -> tuple[str, str, str, str, str]
 
 def word_sentence(word: WordChange) -> str:
     """Return a verdict that is another than before."""
-    return f"{word.what} {word.before}, then {word.after}"
+    words = _SHEET_WORDS.get(word.what, {})
+    return f"{word.what} {words.get(word.before, word.before)}, then {words.get(word.after, word.after)}"
+
+
+_SHEET_WORDS: Final = {
+    "unison": {verdict.value: text for verdict, text in UNISON_WORDS.items()},
+    "damper": {verdict.value: text for verdict, text in DAMPER_WORDS.items()},
+}
+"""What the other sheets and the table call the verdicts that the JSON names."""
 
 
 def strings_sentence(comparison: Comparison) -> str:
