@@ -48,8 +48,8 @@ _LN_1000: Final = float(np.log(1000.0))
 def usual_t60_s(key: int) -> float:
     """Return the T60 of partial 1 under a sound damper, seconds: 0.86 (A0), 0.49 (A2), 0.25 (A4), 0.17 (E6).
 
-    The figures are those of a secondary survey, which calls them of low confidence. Used only where too few neighbours
-    were heard to tell what is usual on this piano, in this room.
+    The figures are those of a secondary survey, which calls them of low confidence. What is usual on this piano, in
+    this room, is told by the neighbours; these figures stand where too few were heard, and bound it from below.
     """
     return float(np.interp(key, [1, 25, 49, 68], [0.86, 0.49, 0.25, 0.17]))
 
@@ -203,7 +203,6 @@ def _told(
 
 def _partial(tails: Tails, row: int, n: int) -> DampedPartial:
     """Return one partial, not judged yet unless nothing is left of it."""
-    starts_db = float(tails.starts_db[row])
     if not tails.is_own[row]:
         is_gone = bool(tails.is_gone[row])
         return DampedPartial(
@@ -215,7 +214,6 @@ def _partial(tails: Tails, row: int, n: int) -> DampedPartial:
         n=n,
         decay_db_per_s=decay,
         leaks=None,
-        starts_db=starts_db,
         lasts_s=float(tails.lasts_s[row]),
         free_db_per_s=Measured(free, float(tails.free_se_db_per_s[row])) if np.isfinite(free) else None,
     )

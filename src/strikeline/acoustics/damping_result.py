@@ -38,8 +38,6 @@ class DampedPartial:
     """Probability of `leaks`, 0.5 to 1; 0.5 where it cannot be told."""
     free_db_per_s: Measured | None = None
     """Fall before the damper has landed."""
-    starts_db: float | None = None
-    """Level of what rings on, followed back to the landing, against the partial just before it, dB."""
     lasts_s: float | None = None
     """How long it rings on until it reaches the noise, seconds after the landing."""
 

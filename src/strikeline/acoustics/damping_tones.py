@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter1d
 
 from strikeline.acoustics.windows import hann
+from strikeline.units import CENTS_PER_NEPER
 
 Real = NDArray[np.float64]
 
@@ -19,6 +20,8 @@ _LONGEST_S: Final = 1.0
 _SHORTEST_S: Final = 0.3
 _LOWEST_HZ: Final = 60.0
 _HIGHEST_HZ: Final = 5000.0
+_HIGHEST_SHARE: Final = 0.46
+"""Of the sample rate: nearer to half of it the note's own partials are not known."""
 _NEAR_HZ: Final = 150.0
 _RATIO: Final = 25.0
 """Power over the middle power of its surroundings: in 5000 bins of noise the greatest is 8.5 / ln 2 = 12 times the
@@ -68,8 +71,8 @@ def find_other_tones(
     is_peak = (inner > power[:-2]) & (inner >= power[2:]) & (inner > _RATIO * surroundings[1:-1])
     bins = np.flatnonzero(is_peak) + 1
     hz: Real = bins.astype(np.float64) * bin_hz
-    inside = (hz > _LOWEST_HZ) & (hz < _HIGHEST_HZ)
-    own = np.min(np.abs(hz[:, None] - partial_hz), axis=1) < np.maximum(_OWN_HZ, hz * _OWN_CENTS / 1731.0)
+    inside = (hz > _LOWEST_HZ) & (hz < min(_HIGHEST_HZ, _HIGHEST_SHARE * sample_rate_hz))
+    own = np.min(np.abs(hz[:, None] - partial_hz), axis=1) < np.maximum(_OWN_HZ, hz * _OWN_CENTS / CENTS_PER_NEPER)
     halves = [_level_at(half, hz, sample_rate_hz) for half in (tail[: tail.size // 2], tail[tail.size // 2 :])]
     stays = halves[1] > _STAYS_RATIO * halves[0]
     if before.size > 0.1 * sample_rate_hz:

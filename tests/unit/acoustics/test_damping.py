@@ -135,7 +135,7 @@ def test_strings_that_ring_along_are_told_apart_from_leaks() -> None:
 
 
 def test_a_leak_must_be_slow_sure_and_long() -> None:
-    slow = DampedPartial(n=3, decay_db_per_s=Measured(10.0, 1.0), leaks=None, starts_db=-2.0, lasts_s=1.0)
+    slow = DampedPartial(n=3, decay_db_per_s=Measured(10.0, 1.0), leaks=None, lasts_s=1.0)
     assert leaks(slow, t60_s=0.4)[0] is True
     assert leaks(replace(slow, decay_db_per_s=Measured(150.0, 5.0)), t60_s=0.4)[0] is False
     assert leaks(replace(slow, decay_db_per_s=Measured(45.0, 20.0)), t60_s=0.4)[0] is None

@@ -14,9 +14,7 @@ from strikeline.measured import Measured
 
 
 def partial(n: int, t60_s: float, *, lasts_s: float = 0.5) -> DampedPartial:
-    return DampedPartial(
-        n=n, decay_db_per_s=Measured(60.0 / t60_s, 1.0 / t60_s), leaks=None, starts_db=0.0, lasts_s=lasts_s
-    )
+    return DampedPartial(n=n, decay_db_per_s=Measured(60.0 / t60_s, 1.0 / t60_s), leaks=None, lasts_s=lasts_s)
 
 
 def note(key: int, *, lands_s: float = 0.2, t60_s: float = 0.4, more: tuple[DampedPartial, ...] = ()) -> Note:
