@@ -60,7 +60,7 @@ def listen(
         when left out.
     n_strings : int, optional
         Strings of each note for kind ``"plucks"``; strings that sounded for kind ``"note"``, 1 for one string alone.
-        Not used otherwise; ``None`` where it is not known.
+        Refused for other kinds; ``None`` where it is not known.
     compass : Compass, optional
         Keys the piano has; found from the pass when left out.
     a4_hz : float

@@ -12,7 +12,7 @@ from strikeline.acoustics.evenness_result import Evenness
 from strikeline.acoustics.toning_result import Action, Cause, HammerAdvice, Sign, ToningItem, ToningList
 from strikeline.measured import Measured
 from strikeline.reports.figures import NO_BREAK
-from strikeline.reports.toning_section import SAFETY, toning_section, toning_sentence
+from strikeline.reports.toning_section import SAFETY, toning_section
 
 
 def item(action: Action, keys: range, db: float, cause: Cause = Cause.HAMMER, *signs: Sign) -> ToningItem:
@@ -85,8 +85,3 @@ def test_too_few_notes_are_told_as_that(worn: Evenness) -> None:
         items=(), n_judged=2, scatter_db=None, cannot_tell=("toning: the balance is known for 2 notes, 12 are needed",)
     )
     assert toning_section(few, worn).paragraphs == ("The balance is known for 2 notes, 12 are needed.",)
-
-
-def test_the_number_of_hammers_is_told_in_a_sentence() -> None:
-    assert toning_sentence(LIST) == "The toning list names five hammers to soften and one hammer to harden."
-    assert toning_sentence(NOTHING) is None

@@ -9,7 +9,7 @@ from strikeline.acoustics.evenness_result import Evenness, Sureness
 from strikeline.acoustics.toning_result import Action, Cause, ToningItem, ToningList
 from strikeline.measured import Measured
 from strikeline.reports.content import Section, Table
-from strikeline.reports.figures import ABSENT, NINETY_FIVE_PERCENT, NO_BREAK, count, key_range, note_name, sentence
+from strikeline.reports.figures import ABSENT, NINETY_FIVE_PERCENT, NO_BREAK, key_range, note_name, sentence
 
 SAFETY: Final = (
     "Felt dust and the solvents of hardeners harm the lungs and some burn: wear a mask, air the room, keep flames "
@@ -74,16 +74,6 @@ def toning_section(toning: ToningList, evenness: Evenness) -> Section:
         if scatter is not None
         else (),
     )
-
-
-def toning_sentence(toning: ToningList) -> str | None:
-    """Return how many hammers the list would have softened and hardened, ``None`` where it advises nothing."""
-    parts = []
-    for action in _WORK:
-        n = sum(len(item.hammers) for item in toning.items if item.action is action)
-        if n:
-            parts.append(f"{count(n, 'hammer')} to {action.value}")
-    return f"The toning list names {' and '.join(parts)}." if parts else None
 
 
 def _line(item: ToningItem) -> tuple[str, ...]:
