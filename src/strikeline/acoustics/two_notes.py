@@ -35,8 +35,9 @@ _LEAST_WEIGHT_SHARE: Final = 0.2
 _LEAST_SCORE: Final = 7.0
 """Log-likelihood ratio, nats. The 83 single notes of the chromatic grand leave 5 at most, pairs of them 8 to 50."""
 _APART_KEYS: Final = 0.6
-_ROOTS: Final = ((2, 3), (3, 4), (3, 5), (4, 5))
-"""Partials of a common root that a fifth, a fourth, a sixth and a third are."""
+_ROOTS: Final = ((4, 5), (3, 5), (3, 4), (2, 3))
+"""Partials of a common root that a third, a sixth, a fourth and a fifth are; the fewest partials first, for those of a
+fourth are among those of a fifth."""
 _ROOT_PARTIALS: Final = 16
 _ROOT_DEEP_DB: Final = 25.0
 """A struck string has partials 1, 5, 7, 11 and 13 not all that far below its loudest."""
