@@ -95,7 +95,8 @@ def measure_ringing(
     bands = spectrum.bands(partial_hz, half_width_hz=half_width)
     time_s = bands.time_s - onset_sample / sample_rate_hz
     before, after = time_s < -settles_s, time_s > settles_s
-    if after.sum() < 3:
+    step = max(1, round(_STEP_S * bands.rate_hz))
+    if after.sum() < max(3, step):
         return nothing
     noise = spectrum.floor_variance(bands, half_width_hz=max(150.0, spacing_hz)) * bands.noise_share
     after_s = time_s[after]
@@ -112,7 +113,7 @@ def measure_ringing(
     return _fall(
         np.abs(bands.signal[:, after] - foreseen) ** 2,
         after_s,
-        step=max(1, round(_STEP_S * bands.rate_hz)),
+        step=step,
         rang=rang,
         share_missed=share_missed,
         noise=noise,

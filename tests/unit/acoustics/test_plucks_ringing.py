@@ -106,6 +106,19 @@ def test_too_little_sound_gives_no_decay() -> None:
         assert found.decay_db_per_s is None
 
 
+def test_a_treble_sound_shorter_than_one_step_gives_no_decay_and_no_nan() -> None:
+    n = ONSET + round(0.02 * RATE_HZ)
+    found = measure_ringing(
+        1e-3 * np.random.default_rng(8).standard_normal(n).astype(np.float32),
+        sample_rate_hz=RATE_HZ,
+        onset_sample=ONSET,
+        partial_hz=np.array([3520.0]),
+        spacing_hz=3520.0,
+    )
+    assert found.decay_db_per_s is None
+    assert np.isfinite(found.new_db)
+
+
 def test_the_gain_changes_levels_and_no_decay() -> None:
     n = ONSET + RATE_HZ
     samples = np.zeros(n)
