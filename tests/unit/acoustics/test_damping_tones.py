@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 import numpy as np
 import pytest
 from numpy.typing import NDArray
@@ -9,7 +11,7 @@ from numpy.typing import NDArray
 from strikeline.acoustics.damping_tones import find_other_tones
 
 RATE_HZ = 8000
-OWN_HZ = 400.0 * np.arange(1, 10)
+OWN_HZ: Final = np.arange(400.0, 3700.0, 400.0)
 """As far as partials are followed at this rate: up to 3680 Hz."""
 
 
