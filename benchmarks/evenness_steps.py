@@ -76,7 +76,8 @@ def trial(seed: int, *, times: float, stepping: Sequence[str], is_known: bool) -
     is_known : bool
         Whether the place of the break is given.
     """
-    rng = np.random.default_rng([6, seed])
+    # Not the stream [6, seed]: the degrees of freedom in `evenness_jump` were chosen after a look at that one.
+    rng = np.random.default_rng([2027, seed])
     after = int(rng.integers(18, 31))
     listening, steps = _invented(rng, after=after, times=times, stepping=stepping)
     evenness = judge_evenness(listening, known=KnownScale(break_after=after) if is_known else None)
