@@ -8,9 +8,10 @@ from typing import Final
 
 from strikeline.acoustics.listening import Kind, Note
 from strikeline.acoustics.pluck_result import StringPlace
+from strikeline.cli.plain_text import figure, plain
 from strikeline.measured import Measured
 from strikeline.reports.damper_words import after_ring_words, damper_words, leaking_words
-from strikeline.reports.figures import ABSENT, number, places_for, with_error
+from strikeline.reports.figures import ABSENT, number, places_for
 from strikeline.reports.pluck_words import pluck_at, pluck_word, sure_words
 from strikeline.reports.unison_words import unison_words
 
@@ -33,15 +34,6 @@ _TOLD_ELSEWHERE: Final = ("knock", "pitch, unison and tone", "unison", "strings"
 """What is not told and has no column, or a column that says so itself; the list below the table has the reasons."""
 
 
-def _figure(measured: Measured | None, *, factor: float = 1.0, plus: bool = False) -> str:
-    """Return value ± error with ordinary spaces, as other programs that read the table expect."""
-    return _plain(with_error(measured, factor=factor, plus=plus))
-
-
-def _plain(text: str) -> str:
-    return text.replace("\N{NO-BREAK SPACE}", " ")
-
-
 def _only_value(measured: Measured | None) -> str:
     if measured is None:
         return ABSENT
@@ -57,7 +49,7 @@ def _remarks(note: Note) -> str:
 
 
 def _spread(note: Note) -> str:
-    return _figure(None if note.unison is None else note.unison.spread_cents)
+    return figure(None if note.unison is None else note.unison.spread_cents)
 
 
 def _string(place: StringPlace) -> Callable[[Note], str]:
@@ -72,12 +64,12 @@ _STRUCK: Final = (
     _NAME,
     _KEY,
     _AT,
-    Column("f0 Hz", lambda note: _figure(note.f0_hz), 2),
-    Column("cents", lambda note: _figure(note.pitch_cents, plus=True), 0),
-    Column("B ×10⁻⁴", lambda note: _figure(note.inharmonicity_b, factor=1e4), 1),
-    Column("unison", lambda note: _plain(unison_words(note.unison)) or ABSENT, 1, left=True, is_optional=True),
+    Column("f0 Hz", lambda note: figure(note.f0_hz), 2),
+    Column("cents", lambda note: figure(note.pitch_cents, plus=True), 0),
+    Column("B ×10⁻⁴", lambda note: figure(note.inharmonicity_b, factor=1e4), 1),
+    Column("unison", lambda note: plain(unison_words(note.unison)) or ABSENT, 1, left=True, is_optional=True),
     Column("spread cents", _spread, 5, is_optional=True),
-    Column("brightness", lambda note: _figure(note.brightness), 1),
+    Column("brightness", lambda note: figure(note.brightness), 1),
     Column("sings s", lambda note: _only_value(note.singing_s), 3, is_optional=True),
     Column("sustain dB/s", lambda note: _only_value(note.sustain_db_per_s), 4),
     Column("level dB", lambda note: _only_value(note.level_db), 5),
@@ -88,10 +80,10 @@ _STACCATO: Final = (
     _KEY,
     _AT,
     Column("damper", lambda note: damper_words(note.damping) or ABSENT, 0, left=True),
-    Column("lands s", lambda note: _figure(note.damping.lands_s if note.damping else None), 2),
-    Column("T60 s", lambda note: _figure(note.damping.t60_s if note.damping else None), 0),
+    Column("lands s", lambda note: figure(note.damping.lands_s if note.damping else None), 2),
+    Column("T60 s", lambda note: figure(note.damping.t60_s if note.damping else None), 0),
     Column("leaking partials", lambda note: leaking_words(note.damping), 1, left=True, is_optional=True),
-    Column("after-ring", lambda note: _plain(after_ring_words(note.damping)), 3, left=True, is_optional=True),
+    Column("after-ring", lambda note: plain(after_ring_words(note.damping)), 3, left=True, is_optional=True),
     _REMARKS,
 )
 _PLUCKS: Final = (

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import shutil
 import sys
-import textwrap
 from collections.abc import Sequence
 from typing import Final
 
 from strikeline.acoustics.listening import Kind, Listening, Note, Recording
 from strikeline.cli.columns import COLUMNS, Column
+from strikeline.cli.plain_text import bulleted, plain, wrapped
 from strikeline.reports.damper_words import dampers_sentence, top_sentence
 from strikeline.reports.figures import ABSENT, key_ranges
 from strikeline.reports.pluck_words import mating_sentence
@@ -41,13 +41,13 @@ def listening_table(listening: Listening, *, width: int | None) -> str:
     widths = [max(len(row[i]) for row in rows) for i in range(len(columns))]
     lines = [_line(row, columns, widths, width) for row in rows]
     parts = [_heading(listening), "", *lines, ""]
-    parts += [_wrapped(text, width) for text in (*_summary(listening), _legend(listening.recording))]
+    parts += [wrapped(text, width) for text in (*_summary(listening), _legend(listening.recording))]
     if dropped:
         names = ", ".join(column.head for column in dropped)
-        parts.append(_wrapped(f"Left out for want of room: {names}; a wider terminal or --json has them.", width))
+        parts.append(wrapped(f"Left out for want of room: {names}; a wider terminal or --json has them.", width))
     untold = [f"{one.what}: {one.why} ({one.notes})" for one in gather_untold(listening)]
-    parts += _list("Warnings:", list(listening.recording.warnings), width)
-    parts += _list("Could not be told:", untold, width)
+    parts += bulleted("Warnings:", listening.recording.warnings, width)
+    parts += bulleted("Could not be told:", untold, width)
     return "\n".join(parts)
 
 
@@ -115,11 +115,11 @@ def _summary(listening: Listening) -> list[str]:
         found = [mating_sentence(listening)]
     else:
         found = [unisons_sentence(listening)]
-    return [_plain(text) for text in found if text]
+    return [_typed(text) for text in found if text]
 
 
-def _plain(text: str) -> str:
-    return text.replace("\N{NO-BREAK SPACE}", " ").replace("♯", "#")
+def _typed(text: str) -> str:
+    return plain(text).replace("♯", "#")
 
 
 def _legend(recording: Recording) -> str:
@@ -137,17 +137,3 @@ _LEGENDS: Final = {
     Kind.STACCATO: f"{_ERRORS} lands: after the blow. T60: the time in which the damped note would fall by 60 dB.",
     Kind.PLUCKS: "Strings left to right, as one stands in front of them. open: the hammer misses it, it rings on.",
 }
-
-
-def _list(title: str, items: list[str], width: int | None) -> list[str]:
-    if not items:
-        return []
-    return ["", title, *(_wrapped(item, width, bullet="- ") for item in items)]
-
-
-def _wrapped(text: str, width: int | None, *, bullet: str = "") -> str:
-    if width is None:
-        return f"{bullet}{text}"
-    return textwrap.fill(
-        text, width=max(20, width), initial_indent=bullet, subsequent_indent=" " * len(bullet), break_on_hyphens=False
-    )

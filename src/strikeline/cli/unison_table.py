@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
 from strikeline.acoustics.muted_result import Agreement, Coupling, StringAlone, StringsOfNote
-from strikeline.measured import Measured
-from strikeline.reports.figures import count, with_error
+from strikeline.cli.plain_text import aligned, bulleted, figure, plain, wrapped
+from strikeline.reports.figures import count
 from strikeline.reports.unison_words import rate_words, unison_words
 
 if TYPE_CHECKING:
@@ -39,10 +38,10 @@ def unison_table(heard: StringsHeard, *, width: int | None) -> str:
         Columns of the terminal; ``None`` to break no line.
     """
     note = heard.note
-    lines = [_wrapped(_heading(note), width), "", *_strings(note), "", _wrapped(_together(note), width)]
+    lines = [wrapped(_heading(note), width), "", *_strings(note), "", wrapped(_together(note), width)]
     if note.coupling:
         lines += ["", *_bridge(note.coupling)]
-    lines += ["", _wrapped(_LEGEND, width)]
+    lines += ["", wrapped(_LEGEND, width)]
     recordings = {"all strings": heard.together, **{f"{place.value} string": one for place, one in heard.alone.items()}}
     warnings = [f"{words}: {text}" for words, recording in recordings.items() for text in recording.warnings]
     for title, items in (
@@ -51,7 +50,7 @@ def unison_table(heard: StringsHeard, *, width: int | None) -> str:
         ("Could not be told:", note.cannot_tell),
         ("This rests on:", note.rests_on),
     ):
-        lines += _list(title, items, width)
+        lines += bulleted(title, items, width)
     return "\n".join(lines)
 
 
@@ -59,7 +58,7 @@ def _heading(note: StringsOfNote) -> str:
     text = f"{note.name}, {count(len(note.strings), 'string')} recorded alone"
     if note.spread_cents is None:
         return f"{text}."
-    return f"{text}. From the lowest to the highest: {_figure(note.spread_cents)} cents."
+    return f"{text}. From the lowest to the highest: {figure(note.spread_cents)} cents."
 
 
 def _strings(note: StringsOfNote) -> list[str]:
@@ -67,14 +66,14 @@ def _strings(note: StringsOfNote) -> list[str]:
     rows += [
         [
             string.string.value,
-            _figure(string.f0_hz),
-            _figure(string.from_mean_cents, plus=True),
-            _figure(string.inharmonicity_b, factor=1e4),
+            figure(string.f0_hz),
+            figure(string.from_mean_cents, plus=True),
+            figure(string.inharmonicity_b, factor=1e4),
             _beats(string),
         ]
         for string in note.strings
     ]
-    return _aligned(rows)
+    return aligned(rows)
 
 
 def _beats(string: StringAlone) -> str:
@@ -83,11 +82,11 @@ def _beats(string: StringAlone) -> str:
     first = string.false_beats[0]
     more = f" and {len(string.false_beats) - 1} more" if len(string.false_beats) > 1 else ""
     other = ", or with a string that is not muted" if string.also_heard else ""
-    return _plain(f"{rate_words(first)} in partial {first.partial}{more}{other}")
+    return plain(f"{rate_words(first)} in partial {first.partial}{more}{other}")
 
 
 def _together(note: StringsOfNote) -> str:
-    words = _plain(unison_words(note.together)) or "its unison could not be told"
+    words = plain(unison_words(note.together)) or "its unison could not be told"
     return f"All strings together: {words}. {_AGREEMENT_WORDS[note.agreement]}"
 
 
@@ -96,38 +95,13 @@ def _bridge(coupling: Sequence[Coupling]) -> list[str]:
     rows += [
         [
             str(one.partial),
-            _figure(one.loss_per_s),
-            _figure(one.pull_hz, plus=True),
-            _figure(one.locks_below_cents),
+            figure(one.loss_per_s),
+            figure(one.pull_hz, plus=True),
+            figure(one.locks_below_cents),
         ]
         for one in coupling[:_MOST_PARTIALS]
     ]
-    lines = _aligned(rows)
+    lines = aligned(rows)
     if len(coupling) > _MOST_PARTIALS:
         lines.append(f"and {count(len(coupling) - _MOST_PARTIALS, 'higher partial')}; --json has all")
     return lines
-
-
-def _figure(measured: Measured | None, *, factor: float = 1.0, plus: bool = False) -> str:
-    return _plain(with_error(measured, factor=factor, plus=plus))
-
-
-def _plain(text: str) -> str:
-    return text.replace("\N{NO-BREAK SPACE}", " ")
-
-
-def _aligned(rows: Sequence[Sequence[str]]) -> list[str]:
-    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
-    return ["  ".join(cell.ljust(size) for cell, size in zip(row, widths, strict=True)).rstrip() for row in rows]
-
-
-def _list(title: str, items: Sequence[str], width: int | None) -> list[str]:
-    return ["", title, *(_wrapped(item, width, bullet="- ") for item in items)] if items else []
-
-
-def _wrapped(text: str, width: int | None, *, bullet: str = "") -> str:
-    if width is None:
-        return f"{bullet}{text}"
-    return textwrap.fill(
-        text, width=max(20, width), initial_indent=bullet, subsequent_indent=" " * len(bullet), break_on_hyphens=False
-    )
