@@ -264,7 +264,11 @@ def _rests_on(strings: tuple[StringAlone, ...], coupling: tuple[Coupling, ...], 
 def _cannot_tell(
     strings: tuple[StringAlone, ...], spread: Measured | None, coupling: tuple[Coupling, ...], *, is_complete: bool
 ) -> tuple[str, ...]:
-    reasons = [f"f0 of the {string.string.value} string" for string in strings if string.f0_hz is None]
+    reasons = [
+        f"f0 of the {string.string.value} string: too few of its partials stand clear or agree on one string"
+        for string in strings
+        if string.f0_hz is None
+    ]
     if spread is None:
         few = len(strings) == 1
         reasons.append(
