@@ -55,6 +55,11 @@ def test_no_change_is_said_plainly_with_what_it_was_judged_by(unchanged: Compari
     assert "Repeatability was not measured" in said[-1]
 
 
+def test_of_plucked_strings_no_pitch_is_said_to_have_been_judged(unchanged: Comparison) -> None:
+    said = verdict_sentences(replace(unchanged, quantities=()))
+    assert said[-1] == "Compared: the verdicts in words alone, note by note."
+
+
 def test_the_page_is_whole_and_in_order(content: SheetContent) -> None:
     page = render_sheet_html(content)
     outline = Outline(page)

@@ -93,7 +93,10 @@ def _hint_sentence(comparison: Comparison) -> tuple[str, ...]:
 
 def basis_sentence(comparison: Comparison) -> str:
     """Return against what differences of tone were judged."""
-    tone = [one for one in comparison.quantities if one.why_not is None and not one.quantity.is_of_strings]
+    judged = [one for one in comparison.quantities if one.why_not is None]
+    if not judged:
+        return "Compared: the verdicts in words alone, note by note."
+    tone = [one for one in judged if not one.quantity.is_of_strings]
     repeated = [one for one in tone if one.basis is Basis.REPEATED]
     strings = "pitch and inharmonicity by their own standard errors"
     if not tone:
