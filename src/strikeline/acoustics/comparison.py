@@ -84,7 +84,7 @@ def compare(
             kinds = f"{before.recording.kind.value} and {other.recording.kind.value}"
             raise InputError(f"the recordings are of different playing, {kinds}; compare like with like", name="kind")
     pairs = paired(before, after)
-    whole = _Look.at(pairs, quantities=_QUANTITIES[before.recording.kind])
+    whole = _first_look(pairs, _QUANTITIES[before.recording.kind])
     strings, other_keys = judge_strings(find_differences(pairs, compared.INHARMONICITY, transfer=None))
     repeats = _repeats(before, after, before_again, after_again, whole)
     quantities = _judged(whole, before, after, strings, other_keys, repeats)
@@ -121,13 +121,35 @@ class _Look:
     differences: dict[str, Differences]
 
     @classmethod
-    def at(cls, pairs: list[NotePair], *, quantities: Iterable[ComparedQuantity], is_one_place: bool = False) -> _Look:
-        transfer = None if is_one_place else fit_transfer(level_changes(pairs))
+    def at(
+        cls,
+        pairs: list[NotePair],
+        *,
+        quantities: Iterable[ComparedQuantity],
+        is_one_place: bool = False,
+        but_for: frozenset[int] = frozenset(),
+    ) -> _Look:
+        """Look at some quantities; the transfer is taken from all notes `but_for` some keys."""
+        sharing = [pair for pair in pairs if pair.key not in but_for]
+        transfer = None if is_one_place else fit_transfer(level_changes(sharing))
         found = {q.name: find_differences(pairs, q, transfer=transfer) for q in quantities}
         level = found.get(compared.LEVEL.name)
         if level is not None:
             found |= {name: free_from_blow(found[name], level) for name in _FREED}
         return cls(transfer=transfer, differences=found)
+
+
+def _first_look(pairs: list[NotePair], quantities: tuple[ComparedQuantity, ...]) -> _Look:
+    """Return the look at all quantities; notes that changed in their balance do not share in the transfer."""
+    whole = _Look.at(pairs, quantities=quantities)
+    balance = whole.differences.get(compared.BALANCE.name)
+    if balance is None:
+        return whole
+    judged = judge(balance, repeats=None, n_looks=len(quantities))
+    changed = _changed_keys([judged], compared.BALANCE)
+    if not changed or 2 * len(changed) > len(pairs):
+        return whole
+    return _Look.at(pairs, quantities=quantities, but_for=changed)
 
 
 def _repeats(
