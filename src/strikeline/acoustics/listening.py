@@ -174,6 +174,19 @@ _PLAYED_FOR: Final = {
     Kind.PLUCKS: "plucks: need strings plucked against the hammer; record them and listen with kind plucks",
 }
 """Answers that only one way of playing gives, and what to do for them."""
+_HELD_FOR: Final = (
+    "unison, strings, decay, brightness, sustain, singing, knock: what is missing of these needs notes that are held; "
+    "record them and listen with kind pass"
+)
+"""What short blows leave open. Of plucked strings each note says so itself."""
+
+
+def _reasons_of_playing(kind: Kind) -> tuple[str, ...]:
+    """Return the reasons for what a way of playing cannot tell of any note."""
+    return (
+        *((_HELD_FOR,) if kind is Kind.STACCATO else ()),
+        *(why for played, why in _PLAYED_FOR.items() if played is not kind),
+    )
 
 
 def _note_json(note: Note, kind: Kind) -> dict[str, Any]:
@@ -200,7 +213,7 @@ def _note_json(note: Note, kind: Kind) -> dict[str, Any]:
         "singing_s": _measured_json(note.singing_s),
         "damping": None if note.damping is None else note.damping.to_json(),
         "plucks": None if note.plucks is None else [pluck.to_json() for pluck in note.plucks],
-        "cannot_tell": [*note.cannot_tell, *(why for played, why in _PLAYED_FOR.items() if played is not kind)],
+        "cannot_tell": [*note.cannot_tell, *_reasons_of_playing(kind)],
         "notices": list(note.notices),
     }
 

@@ -216,10 +216,8 @@ def _note(fields: _Fields, kind: Kind) -> Note:
 
 def _own_reasons(reasons: tuple[str, ...], kind: Kind) -> tuple[str, ...]:
     """Return the reasons of the note itself, without those that writing adds for every other way of playing."""
-    added = {f"{other.value}" for other in (Kind.STACCATO, Kind.PLUCKS) if other is not kind}
-    return tuple(
-        reason for reason in reasons if not any(reason.endswith(f"listen with kind {other}") for other in added)
-    )
+    added = tuple(f"listen with kind {other.value}" for other in Kind if other is not kind)
+    return tuple(reason for reason in reasons if not reason.endswith(added))
 
 
 def _partial(fields: _Fields) -> Partial:

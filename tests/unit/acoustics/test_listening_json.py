@@ -75,6 +75,15 @@ def test_a_listening_comes_back_as_it_was_written(kind: Kind) -> None:
     assert through_text(listening) == listening
 
 
+def test_short_blows_say_what_they_leave_open_and_passes_do_not() -> None:
+    def reasons(kind: Kind) -> list[str]:
+        notes: list[dict[str, Any]] = full_listening(kind).to_json()["notes"]
+        return [reason for reason in notes[0]["cannot_tell"] if "singing" in reason]
+
+    assert len(reasons(Kind.STACCATO)) == 1
+    assert reasons(Kind.PASS) == []
+
+
 def test_a_whole_pass_comes_back_as_the_same_data() -> None:
     listening = fake_listening()
     assert through_text(listening).to_json() == listening.to_json()
