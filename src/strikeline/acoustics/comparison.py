@@ -36,7 +36,7 @@ from strikeline.acoustics.comparison_result import (
     Verdict,
 )
 from strikeline.acoustics.comparison_transfer import Transfer, fit_transfer
-from strikeline.acoustics.comparison_words import compare_words
+from strikeline.acoustics.comparison_words import are_words_told, compare_words
 from strikeline.acoustics.listening import Kind, Listening
 from strikeline.errors import InputError
 from strikeline.keyboard import key_name
@@ -90,7 +90,10 @@ def compare(
     quantities = _judged(whole, before, after, strings, other_keys, repeats)
     cause = _cause(whole, _changed_keys(quantities, compared.BALANCE))
     words = compare_words(pairs, wider=_changed_keys(quantities, compared.UNISON))
+    is_told = any(one.why_not is None for one in quantities) or are_words_told(pairs)
+    nothing = "no key was heard in both recordings" if not pairs else "nothing was told of any key in both recordings"
     warnings = (
+        *(() if is_told else (nothing,)),
         *_string_warnings(strings, other_keys),
         *find_warnings(before, after, pairs, whole.transfer if strings is not Strings.OTHER else None),
     )
@@ -98,7 +101,7 @@ def compare(
     return Comparison(
         before=before.recording,
         after=after.recording,
-        verdict=_verdict(len(pairs), strings, quantities, any(one.is_certain for one in words)),
+        verdict=_verdict(strings, quantities, is_told=is_told, has_words=any(one.is_certain for one in words)),
         strings=strings,
         other_string_keys=other_keys,
         quantities=quantities,
@@ -108,7 +111,7 @@ def compare(
         n_common=len(pairs),
         only_before=tuple(sorted(heard_before - heard_after)),
         only_after=tuple(sorted(heard_after - heard_before)),
-        warnings=warnings if pairs else ("no key was heard in both recordings", *warnings),
+        warnings=warnings,
         cannot_tell=tuple(_cannot_tell(whole, quantities, cause, strings)),
     )
 
@@ -238,8 +241,10 @@ def _string_warnings(strings: Strings, other_keys: tuple[int, ...]) -> tuple[str
     return ()
 
 
-def _verdict(n_pairs: int, strings: Strings, quantities: tuple[QuantityComparison, ...], has_words: bool) -> Verdict:
-    if n_pairs == 0 or strings is Strings.OTHER:
+def _verdict(
+    strings: Strings, quantities: tuple[QuantityComparison, ...], *, is_told: bool, has_words: bool
+) -> Verdict:
+    if not is_told or strings is Strings.OTHER:
         return Verdict.NOT_COMPARABLE
     is_changed = any(one.changes or one.is_common_changed for one in quantities)
     return Verdict.CHANGED if is_changed or has_words else Verdict.NO_CHANGE

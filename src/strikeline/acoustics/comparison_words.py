@@ -36,9 +36,33 @@ def compare_words(pairs: Sequence[NotePair], *, wider: frozenset[int]) -> tuple[
     )
 
 
+def are_words_told(pairs: Sequence[NotePair]) -> bool:
+    """Return whether of any note a verdict was told both before and after."""
+    return any(_is_unison_told(pair) or _is_damper_told(pair) or any(_told_plucks(pair)) for pair in pairs)
+
+
+def _is_unison_told(pair: NotePair) -> bool:
+    unisons = (pair.before.unison, pair.after.unison)
+    return all(one is not None and one.verdict is not UnisonVerdict.CANNOT_TELL for one in unisons)
+
+
+def _is_damper_told(pair: NotePair) -> bool:
+    dampings = (pair.before.damping, pair.after.damping)
+    return all(one is not None and one.verdict is not DamperVerdict.CANNOT_TELL for one in dampings)
+
+
+def _told_plucks(pair: NotePair) -> Iterator[tuple[Pluck, Pluck]]:
+    """Return each string that was told both times."""
+    there = {pluck.string: pluck for pluck in pair.after.plucks or ()}
+    for pluck in pair.before.plucks or ():
+        other = there.get(pluck.string)
+        if other is not None and None not in {pluck.is_touched, other.is_touched}:
+            yield pluck, other
+
+
 def _unison(pair: NotePair, wider: frozenset[int]) -> Iterator[WordChange]:
     one, other = pair.before.unison, pair.after.unison
-    if one is None or other is None or UnisonVerdict.CANNOT_TELL in {one.verdict, other.verdict}:
+    if one is None or other is None or not _is_unison_told(pair):
         return
     if one.verdict is not other.verdict:
         yield WordChange(
@@ -52,7 +76,7 @@ def _unison(pair: NotePair, wider: frozenset[int]) -> Iterator[WordChange]:
 
 def _damper(pair: NotePair) -> Iterator[WordChange]:
     one, other = pair.before.damping, pair.after.damping
-    if one is None or other is None or DamperVerdict.CANNOT_TELL in {one.verdict, other.verdict}:
+    if one is None or other is None or not _is_damper_told(pair):
         return
     if one.verdict is not other.verdict:
         verdicts = {one.verdict, other.verdict}
@@ -66,10 +90,8 @@ def _damper(pair: NotePair) -> Iterator[WordChange]:
 
 
 def _plucks(pair: NotePair, n_plucks: int) -> Iterator[WordChange]:
-    there = {pluck.string: pluck for pluck in pair.after.plucks or ()}
-    for pluck in pair.before.plucks or ():
-        other = there.get(pluck.string)
-        if other is None or pluck.is_touched is None or other.is_touched in {None, pluck.is_touched}:
+    for pluck, other in _told_plucks(pair):
+        if pluck.is_touched is other.is_touched:
             continue
         wrong = 2.0 - pluck.confidence - other.confidence
         yield WordChange(
