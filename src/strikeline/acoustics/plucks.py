@@ -42,6 +42,9 @@ _FEWEST_UNPITCHED: Final = 3.0
 _FEWEST_OF_LISTED: Final = 0.6
 TOLD_FROM: Final = 0.7
 """Below this probability, about two to one, it is not told which of the two a string is."""
+_UNHEARD_MISTAKES: Final = 0.02
+"""Two strings plucked in each other's place sound like two in their own: nothing is surer than this leaves it (our own
+guess of how often hands err unheard)."""
 _PLACES: Final = {
     1: (StringPlace.ONLY,),
     2: (StringPlace.LEFT, StringPlace.RIGHT),
@@ -232,7 +235,7 @@ def _told_string(
     if whole < _PLUCKED and share[at] < _PLUCKED:
         pluck = Pluck(string=place, at_s=None, is_touched=None, confidence=0.5)
         return pluck, f"plucks: no pluck of the {name} was heard"
-    p_touched = _pooled(share, touched)
+    p_touched = 0.5 + (1.0 - _UNHEARD_MISTAKES) * (_pooled(share, touched) - 0.5)
     at_s = evidence[at].onset_s
     if max(p_touched, 1.0 - p_touched) < TOLD_FROM or whole < TOLD_FROM:
         pluck = Pluck(string=place, at_s=at_s, is_touched=None, confidence=0.5)
