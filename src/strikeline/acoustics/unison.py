@@ -53,6 +53,8 @@ class _Demands:
     Set on generated notes; those of the benchmark are others.
     """
 
+    fewest: int
+    """Partials, unless fewer show as many modes as strings."""
     agreeing_share: float
     """Of the partials that show as many modes as strings."""
     showing_share: float
@@ -66,8 +68,12 @@ class _Demands:
 
 
 _DEMANDS: Final = {
-    2: _Demands(agreeing_share=0.7, showing_share=0.6, most_scatter=0.1, most_uneven=1.35, most_coupling=0.35),
-    3: _Demands(agreeing_share=0.5, showing_share=0.5, most_scatter=0.3, most_uneven=np.inf, most_coupling=np.inf),
+    2: _Demands(
+        fewest=3, agreeing_share=0.7, showing_share=0.6, most_scatter=0.1, most_uneven=1.35, most_coupling=0.35
+    ),
+    3: _Demands(
+        fewest=2, agreeing_share=0.5, showing_share=0.5, most_scatter=0.3, most_uneven=np.inf, most_coupling=np.inf
+    ),
 }
 _KNOWN_UNEVEN: Final = 3.0
 """Where the number of strings is known, an uneven blow is just that."""
@@ -124,7 +130,11 @@ def judge_unison(
     if parts and f0_hz is not None and inharmonicity_b is not None:
         strings = find_strings(modes, f0_hz=f0_hz, inharmonicity_b=inharmonicity_b, n_strings=n_strings)
     if strings is None:
-        return Unison(verdict=verdict, beats=beats), (_WHY_NO_STRINGS[verdict],)
+        law_is_known = f0_hz is not None and inharmonicity_b is not None
+        why = (
+            _WHY_NO_STRINGS[verdict] if law_is_known else "strings: f0 and inharmonicity they would share are not known"
+        )
+        return Unison(verdict=verdict, beats=beats), (why,)
     unison = Unison(
         verdict=verdict,
         beats=beats,
@@ -187,7 +197,7 @@ def _agree(
     lean = estimate_lean(modes, n_strings=number)
     seen = [one for m in modes if (one := separate_strings(m, n_strings=number, lean=lean)) is not None]
     good = [one for one in seen if _are_strings(one)]
-    if len(good) < max(_FEWEST, min((number == 2 and 3) or 2, len(seen)), demands.agreeing_share * len(seen)):
+    if len(good) < max(_FEWEST, min(demands.fewest, len(seen)), demands.agreeing_share * len(seen)):
         return None
     offsets = _mean_offsets(good, inharmonicity_b)
     gap = float(np.diff(offsets.cents).min())

@@ -51,7 +51,8 @@ class Unison:
     rests_on: str | None = None
     """What the separation into strings assumes, in words."""
     is_false_beat: bool | None = None
-    """Whether one string alone beats with itself; ``None`` where it cannot be told from two strings."""
+    """Whether one string alone beats with itself in any strong partial; ``None`` where it cannot be told from two
+    strings."""
 
     def to_json(self) -> dict[str, Any]:
         """Return verdict and beats as plain data; the strings have fields of their own in the note."""
