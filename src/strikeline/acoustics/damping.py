@@ -187,7 +187,7 @@ def _told(
     if not landing.is_sure:
         # Free strings may do as much. Only the neighbours can tell; until then nothing stops it, and nothing leaks.
         verdict = DamperVerdict.NONE
-        partials = [replace(partial, leaks=None, confidence=0.5) for partial in partials]
+        partials = [replace(p, leaks=None, confidence=0.5) if p.decay_db_per_s else p for p in partials]
     return Damping(
         verdict=verdict,
         lands_s=landing.at_s,

@@ -30,6 +30,9 @@ _ALWAYS_DAMPED_KEY: Final = 60
 _USUAL_LAST_KEY: Final = 69
 """F6, the middle of where dampers end, E6 to G6 (secondary survey, low confidence): settles only a tie."""
 _FEWEST: Final = 5
+_FEWEST_PARTIALS: Final = 3
+_STOPPED_SHARE: Final = 0.7
+"""Of free strings nearly all partials last longer than a leak must; of strings under a felt hardly any does."""
 _PEDAL_SHARE: Final = 0.7
 _PEDAL_FEWEST: Final = 4
 _RINGS_S: Final = 12.0
@@ -116,30 +119,43 @@ def _judged(note: Note, neighbours: Neighbours, last_key: int | None, earlier: S
     if last_key is not None and key > last_key:
         return replace(note, damping=Damping(verdict=DamperVerdict.NONE))
     landing = neighbours.landing_s(key)
-    if not _is_landing(damping, landing):
+    usual_s = max(usual_t60_s(key), neighbours.t60_s(key) or 0.0)
+    if not (_is_landing(damping, landing) or _is_stopped(damping, usual_s)):
         said = () if last_key is None else ("next to nothing stops this note",)
         return replace(note, damping=Damping(verdict=DamperVerdict.NONE), notices=(*note.notices, *said))
-    usual_s = max(usual_t60_s(key), neighbours.t60_s(key) or 0.0)
     partials = tuple(_leaking(partial, note, usual_s, earlier) for partial in damping.partials)
-    excess = neighbours.log_excess(key, replace(damping, partials=partials))
+    stopped = tuple(partial for partial in partials if partial.leaks is False)
+    hidden = tuple(p.n for p in partials if p.leaks is None and leaks(p, t60_s=usual_s)[0])
     any_leak = any(partial.leaks for partial in partials)
-    late_s, weak_ratio = _late_s(damping, landing), None if any_leak else _weak_ratio(excess)
-    verdict = DamperVerdict.STOPS
-    if any_leak:
-        verdict = DamperVerdict.LEAKS
-    elif weak_ratio is not None:
-        verdict = DamperVerdict.WEAK
-    elif late_s is not None:
-        verdict = DamperVerdict.LATE
+    excess = None if any_leak else neighbours.log_excess(key, replace(damping, partials=stopped))
+    late_s, weak_ratio = _late_s(damping, landing), _weak_ratio(excess)
+    untold = tuple(f"damping, partial {n}: an earlier note that was not stopped rings on at its pitch" for n in hidden)
     notices = (
         *(() if late_s is None else (f"the damper lands {late_s:.2f} s later than its neighbours'",)),
         *(() if weak_ratio is None else (f"the note takes {weak_ratio:.1f} times as long to die as its neighbours",)),
     )
     return replace(
         note,
-        damping=replace(damping, verdict=verdict, partials=partials),
+        damping=replace(
+            damping,
+            verdict=_verdict(leak=any_leak, weak=weak_ratio is not None, late=late_s is not None, hidden=bool(hidden)),
+            partials=partials,
+            cannot_tell=(*damping.cannot_tell, *untold),
+        ),
+        cannot_tell=(*note.cannot_tell, *untold),
         notices=(*note.notices, *notices),
     )
+
+
+def _verdict(*, leak: bool, weak: bool, late: bool, hidden: bool) -> DamperVerdict:
+    """Return the gravest of what was found; a leak that an earlier note may hide leaves it open."""
+    if leak:
+        return DamperVerdict.LEAKS
+    if weak:
+        return DamperVerdict.WEAK
+    if late:
+        return DamperVerdict.LATE
+    return DamperVerdict.CANNOT_TELL if hidden else DamperVerdict.STOPS
 
 
 def _is_landing(damping: Damping, landing: Typical | None) -> bool:
@@ -150,6 +166,13 @@ def _is_landing(damping: Damping, landing: Typical | None) -> bool:
         return damping.is_landing_sure
     scatter_s = float(np.hypot(landing.sd, damping.lands_s.se))
     return abs(damping.lands_s.value - landing.value) < _IN_TIME_SDS * scatter_s
+
+
+def _is_stopped(damping: Damping, usual_s: float) -> bool:
+    """Return whether most partials die soon after a doubtful landing: then it was one, whenever it came."""
+    answers = [leaks(partial, t60_s=usual_s)[0] for partial in damping.partials]
+    told = [answer for answer in answers if answer is not None]
+    return len(told) >= _FEWEST_PARTIALS and told.count(False) >= _STOPPED_SHARE * len(answers)
 
 
 def _leaking(partial: DampedPartial, note: Note, usual_s: float, earlier: Sequence[Note]) -> DampedPartial:

@@ -79,16 +79,20 @@ def test_a_slow_partial_leaks_and_a_slow_room_does_not_make_leaks() -> None:
     assert set(verdicts(lively).values()) == {DamperVerdict.STOPS}
 
 
-def test_a_doubtful_landing_is_believed_when_it_comes_with_the_neighbours_only() -> None:
+def test_a_doubtful_landing_is_believed_when_it_comes_with_the_neighbours_or_stops_the_note() -> None:
     def doubtful(key: int, lands_s: float) -> Note:
         one = note(key, lands_s=lands_s, more=tuple(partial(n, 8.0, lasts_s=2.0) for n in range(3, 9)))
         assert one.damping is not None
         return replace(one, damping=replace(one.damping, is_landing_sure=False))
 
-    changed = {30: doubtful(30, 0.2), 45: doubtful(45, 0.5)}
+    late = note(55, lands_s=0.5, more=tuple(partial(n, 0.2) for n in range(3, 9)))
+    assert late.damping is not None
+    late = replace(late, damping=replace(late.damping, is_landing_sure=False))
+    changed = {30: doubtful(30, 0.2), 45: doubtful(45, 0.5), 55: late}
     found = verdicts([changed.get(n.key or 0, n) for n in PASS] + TOP)
     assert found[30] is DamperVerdict.LEAKS
     assert found[45] is DamperVerdict.NONE
+    assert found[55] is DamperVerdict.LATE, "what dies at once was stopped, whenever that was"
 
 
 def test_what_an_undamped_note_left_ringing_is_not_laid_to_the_next_note() -> None:
@@ -105,6 +109,8 @@ def test_what_an_undamped_note_left_ringing_is_not_laid_to_the_next_note() -> No
     assert damping_among().leaking_partials == (3,)
     assert damping_among(undamped).leaking_partials == ()
     assert damping_among(undamped).partials[2].leaks is None
+    assert "partial 3" in damping_among(undamped).cannot_tell[0]
+    assert damping_among(undamped).verdict is DamperVerdict.CANNOT_TELL
 
 
 def test_the_pedal_down_is_said_once_and_no_damper_is_blamed() -> None:
