@@ -55,11 +55,12 @@ class Stretch:
         _, n_blocks, size = self.block.shape
         within_s = self.step_s * np.arange(size)
         across_s = self.start_s + self.step_s * size * np.arange(n_blocks)
-        conjugate = exponent.conj()[..., None]
-        fine, coarse = np.exp(conjugate * within_s), np.exp(conjugate * across_s)
-        inner = self.block @ np.concatenate([fine, within_s * fine], axis=1).swapaxes(1, 2)
-        plain, timed = np.split(inner.swapaxes(1, 2), 2, axis=1)
-        return (coarse * plain).sum(axis=2), (coarse * (across_s * plain + timed)).sum(axis=2)
+        piece = np.exp(exponent.conj()[..., None] * np.concatenate([within_s, across_s]))
+        fine, coarse = piece[..., :size], piece[..., size:]
+        inner = np.concatenate([fine, within_s * fine], axis=1) @ self.block.swapaxes(1, 2)
+        n = exponent.shape[1]
+        plain, timed = coarse * inner[:, :n], coarse * inner[:, n:]
+        return plain.sum(axis=2), plain @ across_s + timed.sum(axis=2)
 
     def with_each_other(self, exponent: Complex) -> tuple[Complex, Complex, Complex]:
         """Return Σ conj(e^(s_i·t))·t^p·e^(s_l·t) for p = 0, 1, 2, shape (k, n, n) each.
@@ -67,8 +68,9 @@ class Stretch:
         The exponents must fall, or the series would have no such form.
         """
         q = (exponent.conj()[:, :, None] + exponent[:, None, :]) * self.step_s
-        m, z, z_to_m = self.n_samples, np.exp(q), np.exp(q * self.n_samples)
+        m = self.n_samples
         u, v = -np.expm1(q), -np.expm1(q * m)
+        z, z_to_m = 1.0 - u, 1.0 - v
         p0 = v / u
         p1 = (z * p0 - m * z_to_m) / u
         p2 = (z * (1.0 + z) * v / u**2 - 2.0 * m * z_to_m * z / u - m**2 * z_to_m) / u

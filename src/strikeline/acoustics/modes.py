@@ -34,8 +34,8 @@ _LONGEST_LAG: Final = 12
 """Rows of the covariance of the subspace start: 0.3 s of the decimated band."""
 _START_RATE_HZ: Final = 40.0
 _FINE_RATE_HZ: Final = 12.0
-_FINE_LAG: Final = 30
-"""Three modes and more within a hertz need a start that sees 2.5 s at once."""
+_FINE_LAG: Final = 24
+"""Three modes and more within a hertz need a start that sees 2 s at once."""
 _SETTLED: Final = 1e-6
 """Relative gain of the sum of squares: with 200 samples it moves an exponent by a hundredth of its error."""
 _LONGER_STEPS: Final = 25
@@ -238,14 +238,17 @@ class _Sums:
     @classmethod
     def of(cls, stretch: Stretch, exponent: Complex) -> _Sums:
         plain, timed = stretch.with_signal(exponent)
-        own, first, second = stretch.with_each_other(exponent)
-        gram = _ridged(own)
+        gram, first, second = stretch.with_each_other(exponent)
+        own = _diagonal(gram)
+        ridge = _ridge(gram)
+        gram = gram + ridge[:, None, None] * np.eye(gram.shape[1])
         amplitude = _solved(gram, plain[..., None])[..., 0]
-        heard = np.real(np.einsum("ki,ki->k", amplitude.conj(), plain))
-        modelled = np.real(np.einsum("ki,kij,kj->k", amplitude.conj(), own, amplitude))
-        power = np.einsum("ki,ki->k", np.abs(amplitude) ** 2, _diagonal(own))
-        cost = np.maximum(stretch.energy - 2.0 * heard + modelled, 0.0)
-        return cls(exponent, amplitude, gram, first, second, timed, cost, stretch.energy + power)
+        square = amplitude.real**2 + amplitude.imag**2
+        # With (G + r)a = b, the squares left are E − 2·Re aᴴb + aᴴGa = E − Re aᴴb − r·aᴴa.
+        heard = (amplitude.real * plain.real + amplitude.imag * plain.imag).sum(axis=1)
+        cost = np.maximum(stretch.energy - heard - ridge * square.sum(axis=1), 0.0)
+        size = stretch.energy + (square * own).sum(axis=1)
+        return cls(exponent, amplitude, gram, first, second, timed, cost, size)
 
     def rows(self, chosen: NDArray[np.bool_]) -> _Sums:
         return self if chosen.all() else _Sums(*(getattr(self, name)[chosen] for name in self.__slots__))
@@ -301,7 +304,7 @@ class _Projection:
 def _project(signal: Complex, time_s: Real, exponent: Complex) -> _Projection:
     basis = _geometric(exponent, time_s)
     gram = basis.conj() @ basis.swapaxes(1, 2)
-    gram = _ridged(gram)
+    gram = gram + _ridge(gram)[:, None, None] * np.eye(gram.shape[1])
     amplitude = _solved(gram, basis.conj() @ signal[..., None])[..., 0]
     error = signal - (amplitude[:, None, :] @ basis)[:, 0]
     cost = np.einsum("km,km->k", error.real, error.real) + np.einsum("km,km->k", error.imag, error.imag)
@@ -368,7 +371,7 @@ def _solved(matrix: Complex, right: Complex) -> Complex:
 
 
 def _diagonal(matrices: Complex) -> Real:
-    return np.asarray(np.real(np.einsum("kii->ki", matrices)))
+    return np.diagonal(matrices, axis1=1, axis2=2).real
 
 
 def _inverse(information: Complex) -> Complex:
@@ -383,8 +386,8 @@ def _inverse(information: Complex) -> Complex:
     return np.asarray(inverse / (unit[:, :, None] * unit[:, None, :]))
 
 
-def _ridged(gram: Complex) -> Complex:
-    return np.asarray(gram + (_RIDGE * _diagonal(gram).max(axis=1) + _TINY)[:, None, None] * np.eye(gram.shape[1]))
+def _ridge(gram: Complex) -> Real:
+    return np.asarray(_RIDGE * _diagonal(gram).max(axis=1) + _TINY)
 
 
 def _damped(curvature: Complex, damping: Real) -> Complex:
