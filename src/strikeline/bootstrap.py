@@ -15,6 +15,8 @@ from threadpoolctl import threadpool_limits
 from strikeline import __version__
 from strikeline.acoustics.listening import Kind, Listening
 from strikeline.acoustics.listening_json import listening_from_json
+from strikeline.acoustics.pass_judgement import PassJudgement, judged_listening_json
+from strikeline.acoustics.pass_judgement import judge_pass as acoustics_judge_pass
 from strikeline.errors import InputError, StoreError
 from strikeline.media.atomic import write_atomically
 from strikeline.media.failures import error_in_words
@@ -188,20 +190,45 @@ def write_strings(heard: StringsHeard, path: Path) -> None:
     write_atomically(path, strings_text(heard).encode())
 
 
-def listening_text(listening: Listening) -> str:
-    """Return a listening as JSON text in schema ``strikeline.listening/1``, with a line end after the last brace."""
-    return json.dumps(listening.to_json(), ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+def judge_pass(listening: Listening) -> PassJudgement | None:
+    """Return evenness and toning list of a pass, ``None`` for other kinds of playing."""
+    # The matrices of the trend are small: on a busy machine several threads made it twenty times slower than one.
+    with threadpool_limits(limits=1, user_api="blas"):
+        return acoustics_judge_pass(listening)
 
 
-def write_listening(listening: Listening, path: Path) -> None:
+def listening_text(listening: Listening, judgement: PassJudgement | None = None) -> str:
+    """Return a listening as JSON text in schema ``strikeline.listening/1``, with a line end after the last brace.
+
+    Parameters
+    ----------
+    listening : Listening
+        From `listen`.
+    judgement : PassJudgement, optional
+        From `judge_pass`, if it is at hand.
+    """
+    judged = judge_pass(listening) if judgement is None else judgement
+    return json.dumps(judged_listening_json(listening, judged), ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+
+
+def write_listening(listening: Listening, path: Path, judgement: PassJudgement | None = None) -> None:
     """Write a listening as JSON; an older file is replaced only by a whole new one.
+
+    Parameters
+    ----------
+    listening : Listening
+        From `listen`.
+    path : Path
+        Where to.
+    judgement : PassJudgement, optional
+        From `judge_pass`, if it is at hand.
 
     Raises
     ------
     NotFoundError, StoreError
         If the folder does not exist or writing fails.
     """
-    write_atomically(path, listening_text(listening).encode())
+    write_atomically(path, listening_text(listening, judgement).encode())
 
 
 def make_folder(folder: Path) -> None:
@@ -252,13 +279,12 @@ def make_sheet(listening: Listening, *, out_dir: Path, title: str | None) -> She
     from strikeline.reports.sheet import render_sheet_html, render_sheet_pdf, sheet_content
 
     today = datetime.now(tz=UTC).astimezone().date()
-    # The matrices of the trend are small: on a busy machine several threads made it twenty times slower than one.
-    with threadpool_limits(limits=1, user_api="blas"):
+    with threadpool_limits(limits=1, user_api="blas"):  # as in judge_pass
         content = sheet_content(listening, title=title, made_on=today)
     files = SheetFiles(html=out_dir / "sheet.html", pdf=out_dir / "sheet.pdf", json=out_dir / "listening.json")
     # All is made before anything is written: an older sheet and its numbers stay together if one of them fails.
     html, pdf = render_sheet_html(content).encode(), render_sheet_pdf(content)
-    write_listening(listening, files.json)
+    write_atomically(files.json, f"{content.listening_json}\n".encode())
     write_atomically(files.html, html)
     write_atomically(files.pdf, pdf)
     return files

@@ -27,6 +27,8 @@ def test_a_pass_prints_a_table_and_writes_json(strikeline: Command, sounds: dict
         line.split()[0] for line in answer.out.splitlines() if line.split()[:1] and line.split()[0] in NAMES
     ] == NAMES
     assert notes_of(tmp_path / "pass.json") == NAMES
+    n_judged = json.loads((tmp_path / "pass.json").read_text())["toning"]["n_judged"]
+    assert f"Toning list: Brightness and level are known for {n_judged} notes, 12 are needed" in answer.out
     assert "Traceback" not in answer.err
 
 

@@ -26,7 +26,11 @@ def test_a_sheet_is_a_page_a_print_and_the_numbers(
     assert not re.search(r"(?:src|href)=[\"']?https?:", page)
     text = subprocess.run(["pdftotext", out / "sheet.pdf", "-"], capture_output=True, text=True, check=True).stdout  # noqa: S607  (poppler's, wherever it is)
     assert "Upright of <Mrs> & son" in " ".join(text.split())
-    assert [note["note"] for note in json.loads((out / "listening.json").read_text())["notes"]] == NAMES
+    numbers = json.loads((out / "listening.json").read_text())
+    assert [note["note"] for note in numbers["notes"]] == NAMES
+    heard = json.loads(strikeline("listen", sounds["pass"], "--json", "-").out)
+    assert (heard["evenness"], heard["toning"]) == (numbers["evenness"], numbers["toning"])
+    assert heard["toning"]["schema"] == "strikeline.toning/1"
 
 
 def test_without_a_title_the_file_gives_its_name(strikeline: Command, sounds: dict[str, Path], tmp_path: Path) -> None:

@@ -8,14 +8,18 @@ import shlex
 import subprocess
 import sys
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import click
 import pytest
+from tests.reports.fake_listening import fake_listening
+from tests.reports.test_toning_section import LIST
 
 from strikeline.acoustics.damping_result import DampedPartial, DamperVerdict, Damping
 from strikeline.acoustics.listening import Decay, Kind, Listening, Mode, Note, Partial, Recording
+from strikeline.acoustics.pass_judgement import judge_pass, judged_listening_json
 from strikeline.acoustics.pluck_result import Pluck, StringPlace
 from strikeline.acoustics.unison_result import Beat, Unison, UnisonVerdict
 from strikeline.cli import main as cli_main
@@ -23,6 +27,8 @@ from strikeline.measured import Measured
 
 ROOT = Path(__file__).parents[2]
 MANUAL = (ROOT / "docs" / "listening.md").read_text()
+OF_EVERY_ESTIMATE = {"value", "se"}
+"""Explained once for all schemas, at the head of the JSON."""
 README = (ROOT / "README.md").read_text()
 
 
@@ -85,10 +91,30 @@ def test_every_field_of_the_json_is_in_the_manual() -> None:
     recording = Recording(
         sha256="", sample_rate_hz=1, duration_s=1.0, kind=Kind.NOTE, analyser="", reference_a4_hz=440.0
     )
-    names = set(_names(Listening(recording=recording, notes=(note,)).to_json()))
+    assert not _undocumented(Listening(recording=recording, notes=(note,)).to_json()) - {"recording", "notes"}
+
+
+def _undocumented(data: Any, text: str = MANUAL) -> set[str]:
+    names = set(_names(data)) - {"schema"}
     plain = {name for name in names if not (name.endswith("_se") and name.removesuffix("_se") in names)}
-    missing = {name for name in plain if not re.search(rf"[`\"]{name}[`\"]", MANUAL)} - {"schema", "recording", "notes"}
-    assert not missing
+    return {name for name in plain if not re.search(rf"[`\"]{name}[`\"]", text)}
+
+
+def _section(heading: str) -> str:
+    """Return one section of the manual, up to the next heading of any level."""
+    _, _, rest = MANUAL.partition(f"\n{heading}\n")
+    assert rest, f"no heading {heading!r}"
+    return re.split(r"^#", rest, maxsplit=1, flags=re.MULTILINE)[0]
+
+
+def test_every_field_of_a_judged_pass_is_in_the_manual() -> None:
+    listening = fake_listening()
+    judgement = judge_pass(listening)
+    assert judgement is not None
+    data = judged_listening_json(listening, replace(judgement, toning=LIST))
+    assert all(data["evenness"].values()), "each list holds something, so that all names are seen"
+    judged = {name: data[name] for name in ("evenness", "toning")}
+    assert _undocumented(judged, _section("### A pass as a whole")) <= OF_EVERY_ESTIMATE
 
 
 @pytest.mark.parametrize(

@@ -168,7 +168,10 @@ def test_the_print_names_its_standards_and_carries_the_listening(content: SheetC
     assert b"pdfuaid" in pdf
     assert b"pdfaid" in pdf
     assert b"listening.json" in pdf
-    assert json.loads(content.listening_json)["schema"] == "strikeline.listening/1"
+    attached = json.loads(content.listening_json)
+    assert attached["schema"] == "strikeline.listening/1"
+    assert [area["quantity"] for area in attached["evenness"]["areas"]] == ["brightness"]
+    assert attached["toning"]["schema"] == "strikeline.toning/1"
 
 
 def test_the_same_listening_gives_the_same_print(content: SheetContent, pdf: bytes) -> None:

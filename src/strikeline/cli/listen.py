@@ -28,7 +28,8 @@ def listen(file: Path, asked: Asked, json_path: Path | None) -> int:
     """Measure every note in FILE, a sound or video as a phone records it.
 
     Prints a table. Of a pass or a note: pitch, inharmonicity, unison, brightness, sustain and level, each with its
-    standard error. Of short blows: what each damper does. Of plucked strings: which of them the hammer touches.
+    standard error; of a whole pass also what stands out, areas, where the scale changes, and the toning list. Of
+    short blows: what each damper does. Of plucked strings: which of them the hammer touches.
     """
     from strikeline.workshop.listening import Interrupted
 
@@ -80,12 +81,12 @@ def _give(listening: Listening, json_path: Path | None) -> None:
 
         click.echo(listening_text(listening), nl=False)
         return
+    from strikeline.bootstrap import judge_pass, write_listening
     from strikeline.cli.table import listening_table, terminal_width
 
+    judgement = judge_pass(listening)
     # The table first: a disk that turns out to be full must not cost it.
-    click.echo(listening_table(listening, width=terminal_width()))
+    click.echo(listening_table(listening, width=terminal_width(), judgement=judgement))
     if json_path is not None:
-        from strikeline.bootstrap import write_listening
-
-        write_listening(listening, json_path)
+        write_listening(listening, json_path, judgement)
         click.echo(f"Written: {json_path}", err=True)

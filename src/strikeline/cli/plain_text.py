@@ -17,6 +17,11 @@ def plain(text: str) -> str:
     return text.replace(NO_BREAK, " ")
 
 
+def typed(text: str) -> str:
+    """Return text as it would be typed, with ordinary spaces and # for sharps, so that a search finds its notes."""
+    return plain(text).replace("♯", "#")
+
+
 def figure(measured: Measured | None, *, factor: float = 1.0, plus: bool = False) -> str:
     """Return value ± error with ordinary spaces."""
     return plain(with_error(measured, factor=factor, plus=plus))
@@ -36,7 +41,17 @@ def wrapped(text: str, width: int | None, *, bullet: str = "") -> str:
 
 
 def bulleted(title: str, items: Sequence[str], width: int | None) -> list[str]:
-    """Return an empty line, a title and a line for each item; nothing without items."""
+    """Return an empty line, a title and a line for each item; nothing without items.
+
+    Parameters
+    ----------
+    title : str
+        What the items are.
+    items : sequence of str
+        Each becomes a paragraph behind a bullet.
+    width : int or None
+        Columns to break at, as for `wrapped`.
+    """
     return ["", title, *(wrapped(item, width, bullet="- ") for item in items)] if items else []
 
 

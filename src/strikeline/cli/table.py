@@ -8,8 +8,10 @@ from collections.abc import Sequence
 from typing import Final
 
 from strikeline.acoustics.listening import Kind, Listening, Note, Recording
+from strikeline.acoustics.pass_judgement import PassJudgement
 from strikeline.cli.columns import COLUMNS, Column
-from strikeline.cli.plain_text import bulleted, plain, wrapped
+from strikeline.cli.pass_words import evenness_sentences, toning_lines
+from strikeline.cli.plain_text import bulleted, typed, wrapped
 from strikeline.reports.damper_words import dampers_sentence, top_sentence
 from strikeline.reports.figures import ABSENT, key_ranges
 from strikeline.reports.pluck_words import mating_sentence
@@ -24,7 +26,7 @@ def terminal_width() -> int | None:
     return shutil.get_terminal_size().columns if sys.stdout.isatty() else None
 
 
-def listening_table(listening: Listening, *, width: int | None) -> str:
+def listening_table(listening: Listening, *, width: int | None, judgement: PassJudgement | None = None) -> str:
     """Return a listening as text: what was heard, one line per note, warnings, and what could not be told.
 
     Parameters
@@ -34,6 +36,8 @@ def listening_table(listening: Listening, *, width: int | None) -> str:
     width : int or None
         Columns of the terminal: narrow ones lose the least needed columns, which is said below the table. ``None``
         prints everything in full.
+    judgement : PassJudgement, optional
+        What a pass says of the piano as a whole; left out, only its notes are printed.
     """
     columns, dropped = _fitting(_offered(listening), listening.notes, width)
     bodies = [_aligned([column.cell(note) for note in listening.notes]) for column in columns]
@@ -41,10 +45,12 @@ def listening_table(listening: Listening, *, width: int | None) -> str:
     widths = [max(len(row[i]) for row in rows) for i in range(len(columns))]
     lines = [_line(row, columns, widths, width) for row in rows]
     parts = [_heading(listening), "", *lines, ""]
-    parts += [wrapped(text, width) for text in (*_summary(listening), _legend(listening.recording))]
+    whole = () if judgement is None else evenness_sentences(judgement.evenness)
+    parts += [wrapped(text, width) for text in (*_summary(listening), *whole, _legend(listening.recording))]
     if dropped:
         names = ", ".join(column.head for column in dropped)
         parts.append(wrapped(f"Left out for want of room: {names}; a wider terminal or --json has them.", width))
+    parts += [] if judgement is None else toning_lines(judgement, width)
     untold = [f"{one.what}: {one.why} ({one.notes})" for one in gather_untold(listening)]
     parts += bulleted("Warnings:", listening.recording.warnings, width)
     parts += bulleted("Could not be told:", untold, width)
@@ -115,11 +121,7 @@ def _summary(listening: Listening) -> list[str]:
         found = [mating_sentence(listening)]
     else:
         found = [unisons_sentence(listening)]
-    return [_typed(text) for text in found if text]
-
-
-def _typed(text: str) -> str:
-    return plain(text).replace("♯", "#")
+    return [typed(text) for text in found if text]
 
 
 def _legend(recording: Recording) -> str:

@@ -7,7 +7,7 @@ from typing import Final
 from strikeline.acoustics.evenness import Evenness, Standout, Sureness, judge_evenness
 from strikeline.acoustics.evenness_fit import MIN_NOTES
 from strikeline.acoustics.listening import Kind, Listening, Note
-from strikeline.acoustics.toning import toning_list
+from strikeline.acoustics.pass_judgement import PassJudgement
 from strikeline.acoustics.unison_result import UnisonVerdict
 from strikeline.reports.content import Section, Table
 from strikeline.reports.decay_chart import decay_chart
@@ -47,15 +47,17 @@ FEWEST_TO_DRAW: Final = 3
 """Notes from which a chart is worth its room."""
 
 
-def pass_parts(listening: Listening) -> SheetParts:
+def pass_parts(listening: Listening, judgement: PassJudgement | None) -> SheetParts:
     """Return what the sheet of a pass, or of one note, says.
 
     Parameters
     ----------
     listening : Listening
         Of kind pass or note, any number of notes.
+    judgement : PassJudgement or None
+        Of the pass, from `strikeline.acoustics.pass_judgement.judge_pass`; ``None`` of a note.
     """
-    evenness = judge_evenness(listening)
+    evenness = judge_evenness(listening) if judgement is None else judgement.evenness
     untold = gather_untold(listening)
     break_after = None if evenness.scale_break is None else evenness.scale_break.after_key
     sections = (
@@ -63,7 +65,7 @@ def pass_parts(listening: Listening) -> SheetParts:
         unison_section(listening, break_after=break_after),
         _standing_out(evenness),
         scale_section(evenness),
-        toning_section(toning_list(listening, evenness), evenness) if listening.recording.kind is Kind.PASS else None,
+        None if judgement is None else toning_section(judgement.toning, evenness),
     )
     return SheetParts(
         subtitle=_SUBTITLES[listening.recording.kind],

@@ -8,6 +8,7 @@ from datetime import date
 from typing import Final
 
 from strikeline.acoustics.listening import Kind, Listening
+from strikeline.acoustics.pass_judgement import judge_pass, judged_listening_json
 from strikeline.reports.content import SheetContent
 from strikeline.reports.damper_sheet import damper_parts
 from strikeline.reports.document import render_sheet_pdf
@@ -18,9 +19,7 @@ from strikeline.reports.pluck_sheet import pluck_parts
 
 __all__ = ["render_sheet_html", "render_sheet_pdf", "sheet_content"]
 
-_PARTS: Final[dict[Kind, Callable[[Listening], SheetParts]]] = {
-    Kind.PASS: pass_parts,
-    Kind.NOTE: pass_parts,
+_OTHER_PARTS: Final[dict[Kind, Callable[[Listening], SheetParts]]] = {
     Kind.STACCATO: damper_parts,
     Kind.PLUCKS: pluck_parts,
 }
@@ -43,5 +42,8 @@ def sheet_content(listening: Listening, *, title: str | None, made_on: date) -> 
     SheetContent
         What `render_sheet_html` and `render_sheet_pdf` set.
     """
-    attached = json.dumps(listening.to_json(), ensure_ascii=False, indent=1, allow_nan=False)
-    return framed(_PARTS[listening.recording.kind](listening), title=title, made_on=made_on, attached_json=attached)
+    judgement = judge_pass(listening)
+    other_parts = _OTHER_PARTS.get(listening.recording.kind)
+    parts = pass_parts(listening, judgement) if other_parts is None else other_parts(listening)
+    attached = json.dumps(judged_listening_json(listening, judgement), ensure_ascii=False, indent=1, allow_nan=False)
+    return framed(parts, title=title, made_on=made_on, attached_json=attached)

@@ -23,6 +23,7 @@ _NOT_THE_HAMMER: Final = (
 _WORK: Final = (Action.SOFTEN, Action.HARDEN)
 _SMALLEST_DB: Final = 0.5
 """Advice that would be printed as 0 dB is none."""
+_LEAVE: Final = "leave"
 
 
 def toning_section(toning: ToningList, evenness: Evenness) -> Section:
@@ -36,13 +37,7 @@ def toning_section(toning: ToningList, evenness: Evenness) -> Section:
         What stands out, so that the two do not gainsay each other.
     """
     if not toning.items:
-        is_heard = any(one.sureness is not Sureness.HINT for one in evenness.of(BRIGHTNESS).standouts)
-        too_few = toning.scatter_db is None and bool(toning.cannot_tell)
-        why = (
-            sentence(toning.cannot_tell[0].partition(": ")[2]) if too_few else _NOT_THE_HAMMER if is_heard else _NOTHING
-        )
-        return Section(name="toning", heading="Toning list", paragraphs=(why,))
-    has_work = any(item.action in _WORK for item in toning.items)
+        return Section(name="toning", heading="Toning list", paragraphs=(no_advice_sentence(toning, evenness),))
     lines = Table(
         head=("Notes", "Advice", "In all", "First step", "Against the neighbours", "What speaks for the string"),
         rows=tuple(_line(item) for item in toning.items),
@@ -68,12 +63,39 @@ def toning_section(toning: ToningList, evenness: Evenness) -> Section:
         heading="Toning list",
         note="Advice, in the order of the work. Decibels are those of the upper partials against the lower ones; "
         "advice goes as far as the error of measurement leaves no doubt, the first step half as far.",
-        paragraphs=(toning.caution, SAFETY) if has_work else (),
+        paragraphs=cautions(toning),
         tables=tuple(table for table in (lines, hammers) if table.rows),
         after=(f"Within {scatter:.0f}{NO_BREAK}dB, the scatter from note to note, a hammer is left alone.",)
         if scatter is not None
         else (),
     )
+
+
+def no_advice_sentence(toning: ToningList, evenness: Evenness) -> str:
+    """Return why a toning list is empty."""
+    if toning.scatter_db is None and toning.cannot_tell:
+        return sentence(toning.cannot_tell[0].partition(": ")[2])
+    is_heard = any(one.sureness is not Sureness.HINT for one in evenness.of(BRIGHTNESS).standouts)
+    return _NOT_THE_HAMMER if is_heard else _NOTHING
+
+
+def cautions(toning: ToningList) -> tuple[str, ...]:
+    """Return what to mind before any work on hammers; nothing where the list advises none."""
+    return (toning.caution, SAFETY) if any(item.action in _WORK for item in toning.items) else ()
+
+
+def advice_line(item: ToningItem) -> str:
+    """Return one line of the list in words, such as *C4: soften by 4 dB in all, 2 dB first (6 ± 2 dB brighter …)*."""
+    where, action, in_all, first, departure, _ = _line(item)
+    if item.action not in _WORK:
+        what = action
+    elif in_all == _LEAVE:
+        what = f"{_LEAVE}, less than {_SMALLEST_DB}{NO_BREAK}dB is sure"
+    else:
+        what = f"{action} by {in_all} in all" + ("" if first == _LEAVE else f", {first} first")
+    heard = [] if item.balance_db is None else [f"{departure} than the neighbours"]
+    because = "; ".join([*heard, *item.signs])
+    return f"{where}: {what}" + (f" ({because})" if because else "")
 
 
 def _line(item: ToningItem) -> tuple[str, ...]:
@@ -97,5 +119,5 @@ def _departure(balance_db: Measured) -> str:
 
 def _decibels(size_db: float) -> str:
     if size_db < _SMALLEST_DB:
-        return "leave"
+        return _LEAVE
     return f"{size_db:.0f}{NO_BREAK}dB"

@@ -8,7 +8,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from strikeline.acoustics.evenness import WHOLE_RANGE_NOTES, Evenness, PitchLevel, QuantityEvenness, Standout, Sureness
+from strikeline.acoustics.evenness import (
+    WHOLE_RANGE_NOTES,
+    Area,
+    Evenness,
+    PitchLevel,
+    QuantityEvenness,
+    Standout,
+    Sureness,
+)
 from strikeline.acoustics.evenness_quantities import PITCH
 from strikeline.acoustics.listening import Listening
 from strikeline.keyboard import A4_KEY, key_name
@@ -107,12 +115,15 @@ def areas_sentence(evenness: Evenness) -> str | None:
     joined = [area for area in evenness.areas if (area.quantity.field, area.first_key, area.last_key) not in told]
     if not joined:
         return None
-    parts = [
-        f"{key_range(area.first_key, area.last_key)} {area.word} ({area.n_departing} of {count(area.n_notes, 'note')}, "
-        f"{_size(area.departure, area.quantity.deviation_unit)})"
-        for area in joined
-    ]
-    return f"Taken together: {'; '.join(parts)}."
+    return f"Taken together: {'; '.join(area_words(area) for area in joined)}."
+
+
+def area_words(area: Area) -> str:
+    """Return where an area is, what its notes are called, how many depart and how far, and a hint as one."""
+    size = _size(area.departure, area.quantity.deviation_unit)
+    hint = f", {area.sureness}" if area.sureness is Sureness.HINT else ""
+    where = key_range(area.first_key, area.last_key)
+    return f"{where} {area.word} ({area.n_departing} of {area.n_notes} notes, {size}{hint})"
 
 
 def scatter_sentence(evenness: Evenness) -> str | None:
