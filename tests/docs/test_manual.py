@@ -9,21 +9,40 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from dataclasses import replace
+from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
 import click
+import numpy as np
 import pytest
 from tests.reports.fake_listening import fake_listening
 from tests.reports.test_toning_section import LIST
 
+from strikeline.acoustics import comparison_result, toning_result
+from strikeline.acoustics.comparison_quantities import PITCH
+from strikeline.acoustics.comparison_result import (
+    Basis,
+    Change,
+    Comparison,
+    NoteDifference,
+    QuantityComparison,
+    Strings,
+    Verdict,
+    WordChange,
+)
+from strikeline.acoustics.comparison_transfer import Transfer
 from strikeline.acoustics.damping_result import DampedPartial, DamperVerdict, Damping
+from strikeline.acoustics.evenness_result import StepVerdict
 from strikeline.acoustics.listening import Decay, Kind, Listening, Mode, Note, Partial, Recording
+from strikeline.acoustics.muted_result import Agreement, Coupling, StringAlone, StringsOfNote
 from strikeline.acoustics.pass_judgement import judge_pass, judged_listening_json
 from strikeline.acoustics.pluck_result import Pluck, StringPlace
+from strikeline.acoustics.toning_result import Action
 from strikeline.acoustics.unison_result import Beat, Unison, UnisonVerdict
 from strikeline.cli import main as cli_main
 from strikeline.measured import Measured
+from strikeline.workshop.strings import StringsHeard
 
 ROOT = Path(__file__).parents[2]
 MANUAL = (ROOT / "docs" / "listening.md").read_text()
@@ -115,6 +134,102 @@ def test_every_field_of_a_judged_pass_is_in_the_manual() -> None:
     assert all(data["evenness"].values()), "each list holds something, so that all names are seen"
     judged = {name: data[name] for name in ("evenness", "toning")}
     assert _undocumented(judged, _section("### A pass as a whole")) <= OF_EVERY_ESTIMATE
+
+
+def test_every_field_of_a_comparison_is_in_the_manual() -> None:
+    one = Measured(1.0, 0.1)
+    recording = Recording(
+        sha256="", sample_rate_hz=1, duration_s=1.0, kind=Kind.PASS, analyser="", reference_a4_hz=440.0
+    )
+    change = Change(
+        quantity=PITCH, first_key=40, last_key=41, n_notes=2, before=0.0, after=1.0, change=one, p_false=0.01
+    )
+    compared = QuantityComparison(
+        quantity=PITCH,
+        basis=Basis.REPEATED,
+        notes=(NoteDifference(key=40, before=0.0, after=1.0, change=one, p_false=0.01),),
+        common=one,
+        repeatability=1.0,
+        n_repeats=1,
+        scatter_ratio=1.0,
+        changes=(change,),
+        hints=(change,),
+        is_common_changed=True,
+    )
+    level = Transfer(
+        knot=np.repeat([0.0, 20.0], 4),
+        coefficient=np.zeros(4),
+        low_hz=100.0,
+        high_hz=1000.0,
+        scatter_db=1.0,
+        n_partials=9,
+    )
+    comparison = Comparison(
+        before=recording,
+        after=recording,
+        verdict=Verdict.CHANGED,
+        strings=Strings.SAME,
+        other_string_keys=(40,),
+        quantities=(compared,),
+        words=(WordChange(key=40, what="unison", before="locked", after="beating", is_certain=True),),
+        transfer=level,
+        cause=comparison_result.Cause.NONE,
+        n_common=1,
+        only_before=(),
+        only_after=(),
+        warnings=(),
+        cannot_tell=(),
+    )
+    section = _section("### Before and after")
+    missing = _undocumented(comparison.to_json(), section) - OF_EVERY_ESTIMATE
+    assert not missing - {"sha256", "sample_rate_hz", "duration_s", "kind", "analyser", "reference_a4_hz"}
+    assert "fields of `recording` above" in section
+
+
+def test_every_field_of_strings_recorded_alone_is_in_the_manual() -> None:
+    one = Measured(1.0, 0.1)
+    beat = Beat(partial=1, rate_hz=one, depth_db=1.0)
+    recording = Recording(
+        sha256="", sample_rate_hz=1, duration_s=1.0, kind=Kind.NOTE, analyser="", reference_a4_hz=440.0
+    )
+    string = StringAlone(
+        string=StringPlace.LEFT,
+        f0_hz=one,
+        inharmonicity_b=one,
+        from_mean_cents=one,
+        false_beats=(beat,),
+        also_heard=(StringPlace.RIGHT,),
+    )
+    note = StringsOfNote(
+        key=49,
+        strings=(string,),
+        is_complete=True,
+        spread_cents=one,
+        together=Unison(verdict=UnisonVerdict.BEATING, beats=(beat,), string_f0_hz=(one, one)),
+        agreement=Agreement.AGREES,
+        coupling=(Coupling(partial=1, loss_per_s=one, pull_hz=one, locks_below_cents=one, n_modes=2),),
+    )
+    heard = StringsHeard(together=recording, alone=dict.fromkeys(StringPlace, recording), note=note)
+    missing = _undocumented(heard.to_json(), _section("### Strings of one note")) - OF_EVERY_ESTIMATE
+    assert missing <= {"only"}, "a note of one string has nothing to be told apart"
+
+
+@pytest.mark.parametrize(
+    ("words", "heading"),
+    [
+        (StepVerdict, "### A pass as a whole"),
+        (Action, "### A pass as a whole"),
+        (toning_result.Cause, "### A pass as a whole"),
+        (Verdict, "### Before and after"),
+        (Basis, "### Before and after"),
+        (Strings, "### Before and after"),
+        (comparison_result.Cause, "### Before and after"),
+        (Agreement, "### Strings of one note"),
+    ],
+)
+def test_every_word_of_a_field_is_in_the_manual(words: type[StrEnum], heading: str) -> None:
+    section = _section(heading)
+    assert not [word.value for word in words if f"`{word.value}`" not in section]
 
 
 @pytest.mark.parametrize(
