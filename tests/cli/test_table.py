@@ -127,6 +127,18 @@ def test_plucked_strings_have_a_line_for_every_note_and_the_mating_below() -> No
     assert "Open strings: A4 left and B4 middle and right: not yet mated." in text
 
 
+def test_a_note_of_which_no_pluck_was_heard_has_no_time() -> None:
+    listening = fake_plucks()
+    silent = tuple(
+        replace(pluck, at_s=None, is_touched=None, confidence=0.5) for pluck in listening.notes[0].plucks or ()
+    )
+    missed = replace(listening.notes[0], onset_s=0.0, end_s=0.0, plucks=silent)
+    text = listening_table(replace(listening, notes=(missed, *listening.notes[1:])), width=None)
+    name = missed.name
+    assert name is not None
+    assert row(text, name).startswith(f"{name} {missed.key} – ")
+
+
 @pytest.mark.parametrize("width", [60, 80, 100, 132])
 @pytest.mark.parametrize("listening", [fake_pass(), fake_staccato(), fake_plucks()], ids=lambda one: one.recording.kind)
 def test_the_tables_of_all_kinds_fit_narrow_terminals(listening: Listening, width: int) -> None:

@@ -82,6 +82,7 @@ class Note:
     """Key number, or ``None`` when the note cannot be named."""
     onset_s: float
     end_s: float
+    """The same as `onset_s`, 0, for a note that was named beforehand but of which nothing was heard."""
     f0_hz: Measured | None = None
     """f0 of the stiff-string law f_n = n·f0·√(1 + B·n²); the first partial sounds at f0·√(1+B)."""
     inharmonicity_b: Measured | None = None
@@ -112,6 +113,11 @@ class Note:
     def name(self) -> str | None:
         """Name in scientific pitch, or ``None``."""
         return None if self.key is None else key_name(self.key)
+
+    @property
+    def was_heard(self) -> bool:
+        """Whether anything was heard of it, so that it has an onset and an end."""
+        return self.end_s > self.onset_s
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -195,8 +201,8 @@ def _note_json(note: Note, kind: Kind) -> dict[str, Any]:
     return {
         "note": note.name,
         "key": note.key,
-        "onset_s": round(note.onset_s, 4),
-        "end_s": round(note.end_s, 4),
+        "onset_s": round(note.onset_s, 4) if note.was_heard else None,
+        "end_s": round(note.end_s, 4) if note.was_heard else None,
         "f0_hz": _measured_json(note.f0_hz),
         "inharmonicity_b": _measured_json(note.inharmonicity_b),
         "cents_from_et": _measured_json(note.cents_from_et),

@@ -192,10 +192,11 @@ def _note(fields: _Fields, kind: Kind) -> Note:
     if key is not None and not (key.is_integer() and LOWEST_KEY <= key <= HIGHEST_KEY):
         raise fields.wrong("key", f"a key number, {LOWEST_KEY} to {HIGHEST_KEY}")
     damping = fields.optional_part("damping")
+    was_heard = fields.number("onset_s") is not None or fields.number("end_s") is not None
     return Note(
         key=None if key is None else int(key),
-        onset_s=fields.needed("onset_s"),
-        end_s=fields.needed("end_s"),
+        onset_s=fields.needed("onset_s") if was_heard else 0.0,
+        end_s=fields.needed("end_s") if was_heard else 0.0,
         f0_hz=fields.measured("f0_hz"),
         inharmonicity_b=fields.measured("inharmonicity_b"),
         cents_from_et=fields.measured("cents_from_et"),

@@ -59,6 +59,7 @@ class ToldNote:
     key: int
     onset_s: float
     end_s: float
+    """Both 0 for a note of which no pluck was heard."""
     plucks: tuple[Pluck, ...]
     n_plucks: float
     """Plucks that were heard of it, as far as is sure: the sum of their probabilities."""
@@ -206,13 +207,15 @@ def _told_note(number: int, evidence: Sequence[PluckEvidence], alignment: Alignm
     of_note = alignment.probability[:, number]
     counts = alignment.count_probability[number]
     n_strings = int(counts.argmax()) + 1 if counts.sum() > 0.0 else 3
-    mine = np.flatnonzero(of_note.sum(axis=1) > _PLUCKED).tolist()
     plucks, cannot_tell = [], []
     for string, place in enumerate(_PLACES[n_strings]):
         pluck, why = _told_string(place, of_note[:, string], evidence, touched)
         plucks.append(pluck)
         if why is not None:
             cannot_tell.append(why)
+    mine = set(np.flatnonzero(of_note.sum(axis=1) > _PLUCKED).tolist())
+    # A string that no one sound surely was still has its likeliest one, which the note then begins or ends with.
+    mine |= {int(of_note[:, string].argmax()) for string, pluck in enumerate(plucks) if pluck.at_s is not None}
     onsets = [evidence[i].onset_s for i in mine]
     return ToldNote(
         key=alignment.keys[number],

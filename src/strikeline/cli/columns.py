@@ -58,7 +58,7 @@ def _string(place: StringPlace) -> Callable[[Note], str]:
 
 _NAME: Final = Column("note", lambda note: note.name or "?", 0, left=True)
 _KEY: Final = Column("key", lambda note: ABSENT if note.key is None else str(note.key), 6)
-_AT: Final = Column("at s", lambda note: f"{note.onset_s:.2f}", 4)
+_AT: Final = Column("at s", lambda note: f"{note.onset_s:.2f}" if note.was_heard else ABSENT, 4)
 _REMARKS: Final = Column("remarks", _remarks, 0, left=True)
 _STRUCK: Final = (
     _NAME,

@@ -141,3 +141,13 @@ def _broken(**changes: Any) -> dict[str, Any]:
 def test_what_is_no_listening_is_refused_with_the_field_and_a_next_step(data: object, match: str) -> None:
     with pytest.raises(InputError, match=match):
         listening_from_json(data)
+
+
+def test_a_note_that_was_never_heard_has_no_times_and_comes_back_so() -> None:
+    whole = full_listening(Kind.PLUCKS)
+    silent = replace(whole.notes[0], onset_s=0.0, end_s=0.0)
+    listening = replace(whole, notes=(silent, *whole.notes[1:]))
+    first, second, *_ = listening.to_json()["notes"]
+    assert (first["onset_s"], first["end_s"]) == (None, None)
+    assert second["end_s"] > second["onset_s"]
+    assert through_text(listening) == listening

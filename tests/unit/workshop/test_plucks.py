@@ -170,3 +170,11 @@ def test_what_was_clipped_is_marked(made: RenderedPlucks) -> None:
 def test_impossible_arguments_are_refused(wrong: dict[str, object], name: str) -> None:
     with pytest.raises(InputError, match=name):
         heard(np.zeros(10), **wrong)  # type: ignore[arg-type]  # wrong on purpose
+
+
+def test_a_listed_note_that_was_never_plucked_has_no_time(made: RenderedPlucks) -> None:
+    data = heard(made.samples, notes=(*KEYS, 53)).to_json()
+    *played, missing = data["notes"]
+    assert all(note["end_s"] > note["onset_s"] for note in played)
+    assert [pluck["at_s"] for pluck in missing["plucks"]] == [None] * 3
+    assert (missing["note"], missing["onset_s"], missing["end_s"]) == ("C#5", None, None)
