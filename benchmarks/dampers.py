@@ -302,9 +302,11 @@ def _note_tally(true: TrueStrike, note: Note, room: Room) -> Tally:
     damping, loud = note.damping, _loud(true, room)
     if not loud or damping is None:
         return Tally()
-    ratio = max(p.t60_s for p in loud) / _usual_s(true.key, room)
+    usual_s = _usual_s(true.key, room)
+    ratio = max(p.t60_s for p in loud) / usual_s
     is_found = damping.verdict is DamperVerdict.LEAKS or _is_blamed(note)
-    if _STOPPED_RATIO < ratio < _LEAKS_RATIO:
+    faint = any(p.leaks or p.t60_s > _STOPPED_RATIO * usual_s for p in true.damping.partials) if true.damping else False
+    if ratio < _LEAKS_RATIO and faint:  # a leak that is faint, or between: to find it is no error, nor to leave it
         return Tally(grey=1)
     if ratio >= _LEAKS_RATIO:
         is_untold = damping.verdict is DamperVerdict.CANNOT_TELL

@@ -32,6 +32,8 @@ _SHORTEST_S: Final = 0.45
 _HIGHEST_HZ: Final = 8000.0
 _HIGHEST_SHARE: Final = 0.46
 _MOST_PARTIALS: Final = 30
+_UNSTOPPED_FROM_S: Final = 0.25
+"""Where no landing is heard, the fall is read from here: a short blow would have been stopped by then."""
 _HEADROOM_DB: Final = 20.0
 """The middle channel must stand this far above the noise for a missing landing to be believed."""
 _REPORTED_DB: Final = 45.0
@@ -96,7 +98,15 @@ def measure_damping(
             return _untold("the note does not stand clear of the noise or of what sounded before")
         landing = find_landing(channels) if key <= HIGHEST_DAMPED_KEY else None
     if landing is None:
-        return Damping(verdict=DamperVerdict.NONE)
+        t60_s = estimate_t60_s(
+            sound,
+            before,
+            sample_rate_hz=rate_hz,
+            f0_hz=f0_hz,
+            inharmonicity_b=inharmonicity_b,
+            lands_s=_UNSTOPPED_FROM_S,
+        )
+        return Damping(verdict=DamperVerdict.NONE, t60_s=t60_s)
     highest_hz = min(_HIGHEST_HZ, _HIGHEST_SHARE * rate_hz)
     number = np.arange(1, max(2, int(highest_hz / f0_hz)) + 1)
     law_hz = partial_frequencies_hz(number, f0_hz=f0_hz, inharmonicity_b=inharmonicity_b)
@@ -130,6 +140,11 @@ def measure_damping(
     )
 
 
+def shortest_leak_s(t60_s: float) -> float:
+    """Return the time to fall by 60 dB from which on something rings where a note usually dies in `t60_s`."""
+    return max(LEAK_RATIO * t60_s, LEAST_LEAK_T60_S)
+
+
 def leaks(partial: DampedPartial, *, t60_s: float) -> tuple[bool | None, float]:
     """Return whether a partial leaks where a note usually dies in a given time, and the probability of that answer.
 
@@ -145,7 +160,7 @@ def leaks(partial: DampedPartial, *, t60_s: float) -> tuple[bool | None, float]:
     decay = partial.decay_db_per_s
     if decay is None:
         return partial.leaks, partial.confidence
-    limit_db_per_s = 60.0 / max(LEAK_RATIO * t60_s, LEAST_LEAK_T60_S)
+    limit_db_per_s = 60.0 / shortest_leak_s(t60_s)
     probability = float(ndtr((limit_db_per_s - decay.value) / max(decay.se, 1e-3)))
     if probability > _SURE and partial.lasts_s is not None and partial.lasts_s >= _LASTS_S:
         return True, probability
@@ -237,5 +252,5 @@ def _is_another(tails: Tails, row: int, usual_s: float) -> bool:
     """Return whether what stays near a partial is slow and not its own: another string nearly in tune with it."""
     if tails.is_own[row] or not tails.starts_db[row] < 0.0:
         return False
-    limit_per_s = _LN_1000 / max(LEAK_RATIO * usual_s, LEAST_LEAK_T60_S)
+    limit_per_s = _LN_1000 / shortest_leak_s(usual_s)
     return bool(tails.decay_per_s[row] + 2.0 * tails.decay_se_per_s[row] < limit_per_s)

@@ -12,7 +12,7 @@ from typing import Final
 
 import numpy as np
 
-from strikeline.acoustics.damping import leaks, usual_t60_s
+from strikeline.acoustics.damping import leaks, shortest_leak_s, usual_t60_s
 from strikeline.acoustics.damping_neighbours import Neighbours, Typical, lands
 from strikeline.acoustics.damping_result import DampedPartial, DamperVerdict, Damping
 from strikeline.acoustics.listening import Note
@@ -117,12 +117,11 @@ def _judged(note: Note, neighbours: Neighbours, last_key: int | None, earlier: S
     if damping is None or key is None:
         return note
     if last_key is not None and key > last_key:
-        return replace(note, damping=Damping(verdict=DamperVerdict.NONE))
+        return replace(note, damping=Damping(verdict=DamperVerdict.NONE, t60_s=damping.t60_s))
     landing = neighbours.landing_s(key)
     usual_s = max(usual_t60_s(key), neighbours.t60_s(key) or 0.0)
     if not (_is_landing(damping, landing) or _is_stopped(damping, usual_s)):
-        said = () if last_key is None else ("next to nothing stops this note",)
-        return replace(note, damping=Damping(verdict=DamperVerdict.NONE), notices=(*note.notices, *said))
+        return _without_landing(note, damping, usual_s, last_key)
     partials = tuple(_leaking(partial, note, usual_s, earlier) for partial in damping.partials)
     stopped = tuple(partial for partial in partials if partial.leaks is False)
     hidden = tuple(p.n for p in partials if p.leaks is None and leaks(p, t60_s=usual_s)[0])
@@ -145,6 +144,18 @@ def _judged(note: Note, neighbours: Neighbours, last_key: int | None, earlier: S
         cannot_tell=(*note.cannot_tell, *untold),
         notices=(*note.notices, *notices),
     )
+
+
+def _without_landing(note: Note, damping: Damping, usual_s: float, last_key: int | None) -> Note:
+    """Return a note below the last damper on which none was heard to land; one that dies in time is not blamed."""
+    t60_s = damping.t60_s
+    if t60_s is not None and t60_s.value < shortest_leak_s(usual_s):
+        reason = "damping: the note dies as if it were stopped, but no moment stands out; a lively room can hide it"
+        unclear = Damping(verdict=DamperVerdict.CANNOT_TELL, t60_s=t60_s, cannot_tell=(reason,))
+        return replace(note, damping=unclear, cannot_tell=(*note.cannot_tell, reason))
+    said = () if last_key is None else ("next to nothing stops this note",)
+    none = Damping(verdict=DamperVerdict.NONE, t60_s=t60_s)
+    return replace(note, damping=none, notices=(*note.notices, *said))
 
 
 def _verdict(*, leak: bool, weak: bool, late: bool, hidden: bool) -> DamperVerdict:

@@ -50,7 +50,8 @@ class Damping:
     lands_s: Measured | None = None
     """When the damper lands, seconds after the onset of the blow."""
     t60_s: Measured | None = None
-    """Time from the landing until the whole note has fallen by 60 dB, extrapolated from the fall that was heard."""
+    """Time from the landing until the whole note has fallen by 60 dB, extrapolated from the fall that was heard. Where
+    nothing lands, from a quarter of a second after the blow."""
     partials: tuple[DampedPartial, ...] = ()
     after_ring_hz: tuple[float, ...] = ()
     """Sounds that stay and are no partial of this note: other strings that were set going."""

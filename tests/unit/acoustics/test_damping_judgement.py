@@ -83,7 +83,8 @@ def test_a_doubtful_landing_is_believed_when_it_comes_with_the_neighbours_or_sto
     def doubtful(key: int, lands_s: float) -> Note:
         one = note(key, lands_s=lands_s, more=tuple(partial(n, 8.0, lasts_s=2.0) for n in range(3, 9)))
         assert one.damping is not None
-        return replace(one, damping=replace(one.damping, is_landing_sure=False))
+        slow = Measured(8.0, 0.5)
+        return replace(one, damping=replace(one.damping, is_landing_sure=False, t60_s=slow))
 
     late = note(55, lands_s=0.5, more=tuple(partial(n, 0.2) for n in range(3, 9)))
     assert late.damping is not None
@@ -93,6 +94,16 @@ def test_a_doubtful_landing_is_believed_when_it_comes_with_the_neighbours_or_sto
     assert found[30] is DamperVerdict.LEAKS
     assert found[45] is DamperVerdict.NONE
     assert found[55] is DamperVerdict.LATE, "what dies at once was stopped, whenever that was"
+
+
+def test_a_note_that_dies_in_time_is_not_blamed_though_no_landing_was_heard() -> None:
+    quick = replace(ringing(45), damping=Damping(verdict=DamperVerdict.NONE, t60_s=Measured(0.6, 0.1)))
+    judged = judge_dampers([quick if n.key == 45 else n for n in PASS] + TOP).notes
+    found = next(n for n in judged if n.key == 45)
+    assert found.damping is not None
+    assert found.damping.verdict is DamperVerdict.CANNOT_TELL
+    assert found.notices == ()
+    assert "as if it were stopped" in found.cannot_tell[0]
 
 
 def test_what_an_undamped_note_left_ringing_is_not_laid_to_the_next_note() -> None:
