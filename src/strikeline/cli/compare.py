@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from strikeline.cli.options import Asked, sound_options
+from strikeline.cli.outputs import keep_inputs
 from strikeline.cli.progress import progress_bar
 
 _FILE = click.Path(readable=False, path_type=Path)
@@ -52,6 +53,7 @@ def compare(
     """
     from strikeline import bootstrap
 
+    keep_inputs(json_path, before, after, *again_before, *again_after)
     if out is not None:
         bootstrap.make_folder(out)
     with progress_bar("Listening to before and after") as progress:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from strikeline.cli.options import Asked, sound_options
+from strikeline.cli.outputs import keep_inputs
 from strikeline.cli.progress import progress_bar
 
 if TYPE_CHECKING:
@@ -33,6 +34,7 @@ def listen(file: Path, asked: Asked, json_path: Path | None) -> int:
     """
     from strikeline.workshop.listening import Interrupted
 
+    keep_inputs(json_path, file)
     try:
         listening = hear(file, asked)
     except Interrupted as stopped:

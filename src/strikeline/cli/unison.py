@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from strikeline.cli.options import read_hz, read_note
+from strikeline.cli.outputs import keep_inputs
 from strikeline.cli.progress import progress_bar
 
 _FILE = click.Path(readable=False, path_type=Path)
@@ -55,6 +56,7 @@ def unison(
     """
     from strikeline import bootstrap
 
+    keep_inputs(json_path, together, left, middle, right)
     with progress_bar(f"Listening to {together.name or together} and its strings") as progress:
         heard = bootstrap.hear_strings(
             together,
