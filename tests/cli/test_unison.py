@@ -47,6 +47,29 @@ def test_three_strings_make_a_table_in_words_and_json(
     assert abs(data["spread_cents"]["value"] - 3.0) < 0.1
 
 
+def test_a_string_recorded_too_briefly_is_said_not_to_tell_of_beats(
+    strikeline: Command, files: dict[str, Path], tmp_path: Path
+) -> None:
+    note = unison_note(
+        5,
+        key=49,
+        n_strings=3,
+        spread_cents=3.0,
+        coupled=True,
+        even=False,
+        polarised=True,
+        duration_s=0.25,
+        only_string=1,
+        surroundings=UNKIND,
+    )
+    write_wav(tmp_path / "short.wav", note.samples, sample_rate_hz=RATE_HZ)
+    answer = strikeline("unison", files["all"], "--left", files["left"], "--middle", tmp_path / "short.wav")
+    assert answer.code == 0, answer.err
+    (row,) = [line for line in answer.out.splitlines() if line.startswith("middle")]
+    assert row.endswith("cannot tell")
+    assert "false beats of the middle string: " in answer.out
+
+
 def test_json_to_standard_output_is_nothing_but_json(strikeline: Command, files: dict[str, Path]) -> None:
     answer = strikeline("unison", files["all"], "--left", files["left"], "--note", "A4", "--json", "-")
     assert answer.code == 0, answer.err

@@ -18,7 +18,7 @@ from strikeline.acoustics.listening import Mode, Note
 from strikeline.acoustics.muted_result import Agreement, Coupling, StringAlone, StringsOfNote
 from strikeline.acoustics.pluck_result import StringPlace
 from strikeline.acoustics.string_intervals import interval_cents, loudest, pitches, rivals
-from strikeline.acoustics.unison_result import Beat, Unison
+from strikeline.acoustics.unison_result import Beat, Unison, UnisonVerdict
 from strikeline.errors import InputError
 from strikeline.keyboard import key_name
 from strikeline.measured import Measured
@@ -91,7 +91,10 @@ def compare_strings(together: Note, alone: Mapping[StringPlace, Note], *, n_stri
         agreement=_agreement(together.unison, [string.from_mean_cents for string in strings], is_complete=is_complete),
         coupling=coupling,
         rests_on=_rests_on(strings, coupling, is_assumed=is_complete and n_strings is None),
-        cannot_tell=_cannot_tell(strings, spread, coupling, is_complete=is_complete),
+        cannot_tell=(
+            *_beats_not_told(alone),
+            *_cannot_tell(strings, spread, coupling, is_complete=is_complete),
+        ),
         notices=_notices(strings),
     )
 
@@ -119,8 +122,18 @@ def is_heard_in(other: Note, note: Note) -> bool:
     return len(hits) >= _FEWEST_PARTIALS and sum(hits) >= _HEARD_SHARE * len(hits)
 
 
-def _beats(unison: Unison | None) -> tuple[Beat, ...]:
-    return () if unison is None else unison.beats
+def _beats(unison: Unison | None) -> tuple[Beat, ...] | None:
+    """Return the beats heard, none or more; ``None`` where no verdict says whether there are any."""
+    return None if unison is None or unison.verdict is UnisonVerdict.CANNOT_TELL else unison.beats
+
+
+def _why_no_unison(note: Note) -> str:
+    """Return why nothing is told of the unison of a note, in the words of the note."""
+    for reason in note.cannot_tell:
+        what, _, why = reason.partition(":")
+        if not {"unison", "everything"}.isdisjoint(name.strip() for name in what.split(",")):
+            return why.strip()
+    return "too little was heard of it"
 
 
 def _check(together: Note, alone: list[Note], n_strings: int | None) -> None:
@@ -199,7 +212,7 @@ def _couplings(together: Note, alone: list[Note]) -> tuple[Coupling, ...]:
     loudest_first = sorted(shared, key=lambda n: -sounding[n].level_db.value)
     for n in sorted(loudest_first[:_MOST_PARTIALS]):
         own = [string[n] for string in strings]
-        beats = any(beat.partial == n for note in alone for beat in _beats(note.unison))
+        beats = any(beat.partial == n for note in alone for beat in _beats(note.unison) or ())
         if beats or any(len(rivals(partial)) > 1 for partial in own):
             continue  # a string that beats with itself has no pole of its own
         fit = estimate_coupling(_poles([loudest(partial) for partial in own]), _poles(sounding[n].modes))
@@ -261,6 +274,14 @@ def _rests_on(strings: tuple[StringAlone, ...], coupling: tuple[Coupling, ...], 
     )
 
 
+def _beats_not_told(alone: Mapping[StringPlace, Note]) -> tuple[str, ...]:
+    return tuple(
+        f"false beats of the {place.value} string: {_why_no_unison(alone[place])}"
+        for place in PLACES
+        if place in alone and _beats(alone[place].unison) is None
+    )
+
+
 def _cannot_tell(
     strings: tuple[StringAlone, ...], spread: Measured | None, coupling: tuple[Coupling, ...], *, is_complete: bool
 ) -> tuple[str, ...]:
@@ -290,7 +311,7 @@ def _notices(strings: tuple[StringAlone, ...]) -> tuple[str, ...]:
     for string in strings:
         notices += [_second_string_in_words(string, other) for other in string.also_heard]
         if string.false_beats and not string.also_heard:
-            notices.append(_beats_in_words(string))
+            notices.append(_beats_in_words(string.string, string.false_beats))
     return tuple(notices)
 
 
@@ -299,12 +320,11 @@ def _second_string_in_words(string: StringAlone, other: StringPlace) -> str:
     return f"{where}: mute that better and record again; if it is still there, the string beats with itself"
 
 
-def _beats_in_words(string: StringAlone) -> str:
+def _beats_in_words(string: StringPlace, beats: tuple[Beat, ...]) -> str:
     """Say how a string beats with itself, and what else that could be."""
-    beats = string.false_beats
     first = beats[0]
     text = (
-        f"the {string.string.value} string beats with itself, {first.rate_hz.value:.2f} times a second in partial "
+        f"the {string.value} string beats with itself, {first.rate_hz.value:.2f} times a second in partial "
         f"{first.partial}"
     )
     if len(beats) > 1:

@@ -33,8 +33,8 @@ class StringAlone:
     inharmonicity_b: Measured | None
     from_mean_cents: Measured | None
     """How far it lies above the mean of the strings recorded alone. What departs alike in all of them cancels."""
-    false_beats: tuple[Beat, ...] = ()
-    """Partials in which it beats with itself, the loudest first."""
+    false_beats: tuple[Beat, ...] | None = ()
+    """Partials in which it beats with itself, the loudest first; ``None`` where its recording cannot tell."""
     also_heard: tuple[StringPlace, ...] = ()
     """Strings that seem to sound in its recording although they should be muted; its beats may then be with them."""
 
@@ -45,7 +45,9 @@ class StringAlone:
             "f0_hz": _measured_json(self.f0_hz),
             "inharmonicity_b": _measured_json(self.inharmonicity_b),
             "from_mean_cents": _measured_json(self.from_mean_cents),
-            "false_beats_hz": [
+            "false_beats_hz": None
+            if self.false_beats is None
+            else [
                 {"partial": beat.partial, "rate_hz": _measured_json(beat.rate_hz), "depth_db": beat.depth_db}
                 for beat in self.false_beats
             ],

@@ -77,6 +77,8 @@ def _strings(note: StringsOfNote) -> list[str]:
 
 
 def _beats(string: StringAlone) -> str:
+    if string.false_beats is None:
+        return "cannot tell"
     if not string.false_beats:
         return "no"
     first = string.false_beats[0]

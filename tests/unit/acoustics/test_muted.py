@@ -129,6 +129,7 @@ def test_clean_strings_beat_not_with_themselves_and_a_loose_pin_does(together: N
     beating = compare_strings(together, dict(zip((LEFT, MIDDLE, RIGHT), notes, strict=True)), n_strings=3)
     assert [bool(string.false_beats) for string in beating.strings] == true
     (string,) = [one for one in beating.strings if one.false_beats]
+    assert string.false_beats is not None
     first = min(string.false_beats, key=lambda beat: beat.partial)
     assert_close(first.rate_hz.value, 1.5 * first.partial, rtol=0.25, atol=0, why="the bridge takes part in the split")
     assert any("string beats with itself" in notice for notice in beating.notices)
@@ -160,6 +161,19 @@ def test_a_mute_that_does_not_hold_is_noticed(notes: list[Note]) -> None:
     told = compare_strings(notes[0], {LEFT: with_all, MIDDLE: singles[1], RIGHT: singles[2]}, n_strings=None)
     assert told.strings[0].also_heard
     assert any("mute that better" in notice for notice in told.notices)
+
+
+def test_a_string_heard_too_briefly_to_beat_is_not_said_to_be_free_of_beats(together: Note, notes: list[Note]) -> None:
+    why = "the sound is too short to hear a beat"
+    unjudged = Unison(verdict=UnisonVerdict.CANNOT_TELL)
+    short = replace(notes[0], unison=unjudged, cannot_tell=("f0: too short", f"unison, strings: {why}"))
+    lost = replace(notes[2], unison=None, cannot_tell=("everything: no partial",))
+    told = compare_strings(together, {LEFT: short, MIDDLE: notes[1], RIGHT: lost}, n_strings=3)
+    assert [string.false_beats for string in told.strings] == [None, (), None]
+    assert [one["false_beats_hz"] for one in told.to_json()["strings"]] == [None, [], None]
+    assert f"false beats of the left string: {why}" in told.cannot_tell
+    assert "false beats of the right string: no partial" in told.cannot_tell
+    assert not any("of the middle string" in reason for reason in told.cannot_tell)
 
 
 def test_one_string_alone_gives_no_spread_and_no_coupling(together: Note, notes: list[Note]) -> None:
