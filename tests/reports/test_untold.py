@@ -37,6 +37,28 @@ def test_a_missing_value_without_a_reason_is_said_to_have_none() -> None:
     assert (row.what, row.notes, row.why) == ("brightness", "A4", "no reason was noted")
 
 
+def test_a_reason_given_for_several_values_at_once_is_that_of_each() -> None:
+    listening = fake_listening(only=(49,))
+    reason = "brightness, decay, sustain, singing, knock: 0.15 s of sound is too short for this key"
+    short = replace(
+        listening.notes[0],
+        brightness=None,
+        sustain_db_per_s=None,
+        singing_s=None,
+        knock_db=None,
+        inharmonicity_b=None,
+        pitch_cents=None,
+        cannot_tell=(reason, "f0, inharmonicity: the partials do not agree on a string"),
+    )
+    rows = gather_untold(replace(listening, notes=(short,)))
+    assert {(row.what, row.why) for row in rows} == {
+        ("brightness, decay, sustain, singing, knock", "0.15 s of sound is too short for this key"),
+        ("f0, inharmonicity", "the partials do not agree on a string"),
+    }
+    rows = gather_untold(replace(listening, notes=(replace(short, level_db=None),)))
+    assert [row.what for row in rows if row.why == "no reason was noted"] == ["level"]
+
+
 def test_a_strike_that_could_not_be_named_is_told_by_its_time() -> None:
     listening = fake_listening(only=(49,))
     unnamed = Note(key=None, onset_s=12.34, end_s=13.0, cannot_tell=("key: two notes at once",))

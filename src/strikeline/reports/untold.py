@@ -86,13 +86,18 @@ def _reasons(note: Note, expected: Sequence[Quantity]) -> list[tuple[str, str]]:
         (_FIELD_NAMES.get(what.strip(), what.strip()), why.strip()) if colon else ("something", what.strip())
         for what, colon, why in split
     ]
-    explained = {what for what, _ in given}
+    explained = {name for reason, colon, _ in split if colon for name in _named(reason)}
     if "everything" in explained:
         return given
     silent = [q.name for q in expected if getattr(note, q.field) is None and q.name not in explained]
     if "pitch" in silent and "pitch (f0)" in explained:
         silent.remove("pitch")
     return [*given, *((name, "no reason was noted") for name in silent)]
+
+
+def _named(what: str) -> set[str]:
+    """Return the names of all that a reason is given for; several are parted by commas."""
+    return {_FIELD_NAMES.get(name.strip(), name.strip()) for name in (what, *what.split(","))}
 
 
 def _names(notes: list[Note], heard: frozenset[int]) -> str:
