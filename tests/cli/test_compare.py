@@ -50,6 +50,29 @@ def test_a_moved_microphone_is_no_change(strikeline: Command, heard: dict[str, P
     assert "the microphone was moved or the room is another one" in answer.out
 
 
+def test_a_recording_compared_with_itself_is_said_first(strikeline: Command, heard: dict[str, Path]) -> None:
+    answer = strikeline("compare", heard["before"], heard["before"])
+    assert answer.code == 0
+    assert answer.out.startswith("Before and after are the same recording. ") or answer.out.startswith(
+        "Before and after are the same recording.\n"
+    )
+
+
+def test_a_quieter_recording_with_a_warning_of_its_own_is_told(strikeline: Command, tmp_path: Path) -> None:
+    loud, quiet = tmp_path / "loud.json", tmp_path / "quiet.json"
+    bootstrap.write_listening(play_pass(InventedPiano(), hand=1), loud)
+    warned = play_pass(InventedPiano(), hand=1, place=1, gain_db=-12.0, warnings=["hum: 50 Hz and its harmonics"])
+    bootstrap.write_listening(warned, quiet)
+    answer = strikeline("compare", loud, quiet)
+    assert "The second is 12 dB quieter throughout: taken off." in answer.out
+    about = answer.out.partition("About the two recordings:")[2]
+    assert "After: hum: 50 Hz and its harmonics." in about
+    back = strikeline("compare", quiet, loud).out
+    assert "The second is 12 dB louder throughout: taken off." in back
+    assert "Before: hum: 50 Hz and its harmonics." in back
+    assert "throughout: taken off" not in strikeline("compare", loud, loud).out
+
+
 def test_another_piano_is_warned_of(strikeline: Command, heard: dict[str, Path]) -> None:
     answer = strikeline("compare", heard["before"], heard["other piano"])
     assert answer.code == 0

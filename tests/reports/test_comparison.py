@@ -77,6 +77,15 @@ def test_the_page_is_whole_and_in_order(content: SheetContent) -> None:
     assert "http://" not in page.replace("http://www.w3.org", "")
 
 
+def test_the_sheet_tells_what_each_recording_was_warned_of_and_how_much_quieter_the_second_is() -> None:
+    warned = play_pass(InventedPiano(), hand=1, place=1, gain_db=-12.0, warnings=["hum: 50 Hz and its harmonics"])
+    comparison = compare(play_pass(InventedPiano(), hand=1), warned)
+    page = render_sheet_html(comparison_content(comparison, title=None, made_on=MADE_ON))
+    text = " ".join(" ".join(Outline(page).text).replace("\u00a0", " ").split())
+    assert "After: hum: 50 Hz and its harmonics." in text.partition("About the two recordings")[2]
+    assert "The second is 12 dB quieter throughout: taken off." in text
+
+
 def test_every_chart_draws_the_band_of_what_repeats_and_lists_before_and_after(content: SheetContent) -> None:
     for chart in content.charts:
         assert chart.svg is not None

@@ -82,9 +82,7 @@ def find_warnings(
     for which, recording in (("before", one), ("after", other)):
         if recording.is_partial:
             yield f"the {which} is a partial result: it ended before its recording did"
-        for what in ("automatic gain", "clipped", "lossy coding", "low sample rate", "the sound ends at", "dropouts"):
-            if told := _warned(recording, what):
-                yield f"{which}: {told}"
+        yield from (f"{which}: {warning}" for warning in recording.warnings)
     if one.sample_rate_hz != other.sample_rate_hz:
         yield (
             f"sample rates differ, {one.sample_rate_hz} Hz before and {other.sample_rate_hz} Hz after; only partials "

@@ -33,10 +33,18 @@ from strikeline.reports.figures import (
 from strikeline.reports.unison_words import UNISON_WORDS
 
 _MOST_NAMED: Final = 3
+_LOUDER_DB: Final = 3.0
+"""A difference of the whole level that is worth a word; from here on a hand or a gain was another."""
 
 
 def verdict_sentences(comparison: Comparison) -> tuple[str, ...]:
-    """Return what the comparison comes to, in two to five sentences an owner understands."""
+    """Return what the comparison comes to, in two to six sentences an owner understands."""
+    one_sound = comparison.before.sha256 and comparison.before.sha256 == comparison.after.sha256
+    same = ("Before and after are the same recording.",) if one_sound else ()
+    return (*same, *_verdict_sentences(comparison))
+
+
+def _verdict_sentences(comparison: Comparison) -> tuple[str, ...]:
     if comparison.verdict is Verdict.NOT_COMPARABLE:
         why = comparison.warnings[0] if comparison.warnings else "too little is common to both"
         return (f"These two recordings cannot be compared: {why}.",)
@@ -116,8 +124,9 @@ def basis_sentence(comparison: Comparison) -> str:
 def common_sentences(comparison: Comparison) -> tuple[str, ...]:
     """Return what all notes share and what it can come from."""
     transfer = comparison.transfer
+    level = _level_sentence(comparison)
     if transfer is None:
-        return ("Too few partials are common to both to tell what all notes share.",)
+        return (*level, "Too few partials are common to both to tell what all notes share.")
     tilt = transfer.tilt_db_per_octave
     if abs(tilt) < 0.05:
         slope = "without a slope"
@@ -128,7 +137,16 @@ def common_sentences(comparison: Comparison) -> tuple[str, ...]:
         f"{NO_BREAK}dB, {slope}; it was taken off. Single partials scatter by {transfer.scatter_db:.1f}{NO_BREAK}dB "
         "about it."
     )
-    return (curve, _CAUSES[comparison.cause])
+    return (*level, curve, _CAUSES[comparison.cause])
+
+
+def _level_sentence(comparison: Comparison) -> tuple[str, ...]:
+    """Say by how much the second recording is louder or quieter throughout, where that is much."""
+    level = next((one for one in comparison.quantities if one.quantity is compared.LEVEL), None)
+    if level is None or level.common is None or level.why_not is not None or abs(level.common.value) <= _LOUDER_DB:
+        return ()
+    word = "louder" if level.common.value > 0 else "quieter"
+    return (f"The second is {abs(level.common.value):.0f}{NO_BREAK}dB {word} throughout: taken off.",)
 
 
 _CAUSES: Final = {

@@ -201,6 +201,19 @@ def test_automatic_gain_keeps_level_and_tone_from_being_compared() -> None:
     assert any(warning in told for told in comparison.warnings)
 
 
+def test_what_each_recording_was_warned_of_is_told_of_it_by_name() -> None:
+    piano = InventedPiano()
+    hum, door = "hum: 50 Hz and 3 harmonics", "1 sound was left out, no piano note was recognised in it"
+    comparison = compare(
+        play_pass(piano, hand=1, warnings=[hum]), play_pass(piano, hand=2, warnings=[door, "the pedal was down"])
+    )
+    assert [one for one in comparison.warnings if one.startswith(("before: ", "after: "))] == [
+        f"before: {hum}",
+        f"after: {door}",
+        "after: the pedal was down",
+    ]
+
+
 def test_compasses_that_differ_and_partials_that_are_lost_are_warned_of() -> None:
     piano = InventedPiano()
     before = play_pass(piano, hand=1, compass=Compass(1, 88))
