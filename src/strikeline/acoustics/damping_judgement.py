@@ -65,10 +65,11 @@ def judge_dampers(notes: Sequence[Note]) -> JudgedDampers:
     heard = [n for n in notes if n.key is not None and _is_told(n)]
     if _is_pedal_down(heard):
         why = "nearly no note is stopped: the sustain pedal was down, or the keys were held"
+        advice = "play short blows with the pedal up; if this is a pass, leave --kind staccato out"
         return JudgedDampers(
             notes=tuple(_untold(note, why) for note in notes),
             last_damped_key=None,
-            warnings=(f"{why}; nothing is said of the dampers; play short blows with the pedal up",),
+            warnings=(f"{why}; nothing is said of the dampers; {advice}",),
         )
     last_key = _last_damped_key(heard)
     neighbours = Neighbours.of([note for note in heard if last_key is None or (note.key or 0) <= last_key])

@@ -16,6 +16,7 @@ from strikeline.acoustics.listening import Kind, Listening, Note, Recording
 from strikeline.acoustics.measure import measure_strike
 from strikeline.acoustics.newpeaks import NewPeaks
 from strikeline.acoustics.pedal import HeardStrike, RingingOn, find_ringing_on, without_dampers
+from strikeline.acoustics.short_blows import short_blows_warning
 from strikeline.acoustics.staccato import measure_staccato
 from strikeline.acoustics.strikes import Strike
 from strikeline.acoustics.two_notes import find_two_notes
@@ -206,6 +207,7 @@ class _Task:
             notes = tuple(without_dampers(note) if ringing.covers(note.onset_s) else note for note in notes)
         if self.kind is Kind.PASS:
             notes = level_out(notes)
+        short = short_blows_warning(notes) if self.kind is Kind.PASS else None
         judged = judge_dampers(notes) if self.kind is Kind.STACCATO else None
         if judged is not None:
             notes = judged.notes
@@ -216,6 +218,7 @@ class _Task:
             *heard.quality_warnings,
             *naming.warnings,
             *(() if ringing is None else (ringing.warning,)),
+            *(() if short is None else (short,)),
             *(() if judged is None else judged.warnings),
             *(_left_out(_foreign_s(heard, naming)) if self.kind in {Kind.PASS, Kind.STACCATO} else ()),
         )

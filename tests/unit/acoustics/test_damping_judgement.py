@@ -129,6 +129,7 @@ def test_the_pedal_down_is_said_once_and_no_damper_is_blamed() -> None:
     judged = judge_dampers(notes)
     assert len(judged.warnings) == 1
     assert "pedal" in judged.warnings[0]
+    assert judged.warnings[0].endswith("if this is a pass, leave --kind staccato out")
     assert {n.damping.verdict for n in judged.notes if n.damping} == {DamperVerdict.CANNOT_TELL}
     assert all("pedal" in n.cannot_tell[0] for n in judged.notes)
 

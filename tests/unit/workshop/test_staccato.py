@@ -42,15 +42,21 @@ def heard(rendered: RenderedPass) -> Listening:
     return listened(rendered)
 
 
-def listened(rendered: RenderedPass) -> Listening:
+def listened(rendered: RenderedPass, *, kind: Kind = Kind.STACCATO) -> Listening:
     source = MemorySound(rendered.samples, sample_rate_hz=RATE_HZ)
-    return listen(source, kind=Kind.STACCATO, note=None, compass=None, a4_hz=440.0, analyser="test")
+    return listen(source, kind=kind, note=None, compass=None, a4_hz=440.0, analyser="test")
 
 
 def test_every_blow_is_one_note_and_no_thump_is(heard: Listening) -> None:
     assert tuple(note.key for note in heard.notes) == KEYS
     assert heard.recording.kind is Kind.STACCATO
     assert not any("left out" in warning for warning in heard.recording.warnings)
+
+
+def test_short_blows_taken_for_a_pass_are_called_so(rendered: RenderedPass, heard: Listening) -> None:
+    warning = "these sound like short blows; listen with --kind staccato"
+    assert listened(rendered, kind=Kind.PASS).recording.warnings.count(warning) == 1
+    assert warning not in heard.recording.warnings
 
 
 def test_each_note_has_its_damping_and_the_faulty_ones_are_found(heard: Listening) -> None:
