@@ -7,8 +7,8 @@ from itertools import pairwise
 from typing import Final
 
 import numpy as np
+import scipy.special
 from numpy.typing import NDArray
-from scipy import stats
 
 _ONSET_DB: Final = 8.0
 _LOUD_WITHIN_DB: Final = 40.0
@@ -70,7 +70,8 @@ class GainWatch:
         n_falling = int(np.count_nonzero(changes <= -_RISE_DB))
         if len(rising) < max(_FEWEST_RISES, len(changes) / 4):
             return None
-        chance = stats.binomtest(len(rising), len(rising) + n_falling, 0.5, alternative="greater").pvalue
+        # The sign test: so many rises or more, if rises and falls were equally likely.
+        chance = float(scipy.special.bdtrc(len(rising) - 1, len(rising) + n_falling, 0.5))
         if chance > _SIGN_P:
             return None
         return GainChange(n_rising=len(rising), n_decays=len(changes), rise_db=float(np.median(rising)))
