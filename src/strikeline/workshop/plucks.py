@@ -31,7 +31,7 @@ _TOO_FEW: Final = 0.6
 _NO_STRUCK_SOUND: Final = "pitch, unison and tone: these strings were plucked; record a pass for what a blow tells"
 _STRUCK: Final = (
     "these sound like struck notes, each heard once and ringing: hold each hammer gently against its strings, then "
-    "pluck them one by one, left to right"
+    "pluck them one by one, left to right; for struck notes use --kind pass"
 )
 _STRUCK_WHY: Final = "plucks: this sounds like a struck note, not like strings plucked one by one"
 
