@@ -175,6 +175,18 @@ def test_the_only_string_of_a_note_stands_in_the_middle() -> None:
     assert mating_sentence(replace(fake_plucks(), notes=(note,))) == "Open string: B0: not yet mated."
 
 
+def test_an_open_string_that_is_only_a_hint_is_not_called_unmated() -> None:
+    hint = Pluck(string=StringPlace.ONLY, at_s=0.0, is_touched=False, confidence=0.8)
+    sure = Pluck(string=StringPlace.ONLY, at_s=0.0, is_touched=False, confidence=0.99)
+    one, other = (Note(key=key, onset_s=0.0, end_s=1.0, plucks=(it,)) for key, it in ((3, hint), (4, sure)))
+    assert mating_sentence(replace(fake_plucks(), notes=(one,))) == "A hint of an open string: B0; pluck again."
+    assert mating_sentence(replace(fake_plucks(), notes=(one, other))) == (
+        "Open string: C1: not yet mated. A hint of an open string: B0; pluck again."
+    )
+    touched = replace(one, plucks=(replace(hint, is_touched=True),))
+    assert "mated" not in mating_sentence(replace(fake_plucks(), notes=(touched,)))
+
+
 def test_no_sentence_names_a_cause_or_a_remedy() -> None:
     said = [unisons_sentence(fake_pass()), dampers_sentence(fake_staccato()), mating_sentence(fake_plucks())]
     for word in ("worn", "replace", "should", "must", "repair", "fault", "defect", "loose"):

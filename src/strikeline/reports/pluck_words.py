@@ -64,20 +64,39 @@ def mating_sentence(listening: Listening) -> str:
     told = [pluck for pluck in plucks if pluck.is_touched is not None]
     if not told:
         return "Of no string could it be told whether the hammer touches it."
-    missed = open_by_key(listening)
-    n_open = sum(len(strings) for strings in missed.values())
     unsure = len(plucks) - len(told)
     tail = f" {count(unsure, 'string').capitalize()} could not be told." if unsure else ""
+    missed = open_by_key(listening)
     if not missed:
-        whole = (
-            f"All {count(len(told), 'string')}"
-            if not unsure
-            else f"All {count(len(told), 'string')} that could be told"
-        )
-        verdict = "" if unsure else ": mated, as far as this test hears"
-        return f"{whole} are touched{verdict}.{tail}"
-    named = listed([f"{note_name(key)} {open_words(strings)}".strip() for key, strings in missed.items()])
-    return f"Open {'string' if n_open == 1 else 'strings'}: {named}: not yet mated.{tail}"
+        is_whole = not unsure and all(sureness_of(pluck) is not Sureness.HINT for pluck in told)
+        which = " that could be told" if unsure else ""
+        verdict = ": mated, as far as this test hears" if is_whole else ""
+        return f"All {count(len(told), 'string')}{which} are touched{verdict}.{tail}"
+    sure, hints = _of_sureness(missed, is_hint=False), _of_sureness(missed, is_hint=True)
+    said = []
+    if sure:
+        said.append(f"Open {_strings(sure)}: {_named(sure)}: not yet mated.")
+    if hints:
+        article = "an open string" if _strings(hints) == "string" else "open strings"
+        said.append(f"A hint of {article}: {_named(hints)}; pluck again.")
+    return " ".join(said) + tail
+
+
+def _of_sureness(missed: dict[int, tuple[Pluck, ...]], *, is_hint: bool) -> dict[int, tuple[Pluck, ...]]:
+    """Return the open strings that are only hinted at, or all the others."""
+    kept = {
+        key: tuple(pluck for pluck in strings if (sureness_of(pluck) is Sureness.HINT) is is_hint)
+        for key, strings in missed.items()
+    }
+    return {key: strings for key, strings in kept.items() if strings}
+
+
+def _strings(missed: dict[int, tuple[Pluck, ...]]) -> str:
+    return "string" if sum(len(strings) for strings in missed.values()) == 1 else "strings"
+
+
+def _named(missed: dict[int, tuple[Pluck, ...]]) -> str:
+    return listed([f"{note_name(key)} {open_words(strings)}".strip() for key, strings in missed.items()])
 
 
 def open_words(strings: tuple[Pluck, ...]) -> str:
