@@ -66,8 +66,14 @@ _MOST_CUT_NATS: Final = 6.0
 stops its own string first."""
 
 
-def _expected_position(keys: Real) -> Real:
-    """Return where the first partials of keys lie on a piano in its natural stretch, as fractional keys."""
+def expected_position(keys: Real) -> Real:
+    """Return where the first partials of keys lie on a piano in its natural stretch, as fractional keys.
+
+    Parameters
+    ----------
+    keys : ndarray of float, shape (k,)
+        Key numbers.
+    """
     stretch = natural_stretch(
         keys,
         inharmonicity_b=typical_inharmonicity_b(keys),
@@ -100,7 +106,7 @@ def pitch_levels(evidence: Sequence[PluckEvidence], keys: tuple[int, ...], *, is
     position = np.array([p for p, _ in clear])
     weight = np.minimum([s for _, s in clear], _MOST_WEIGHT)
     grid = np.arange(-1.5, 1.01, 0.02) if is_listed else np.arange(-0.5, 0.5, 0.02)
-    expected = _expected_position(np.array(sorted(set(keys)), dtype=np.float64))
+    expected = expected_position(np.array(sorted(set(keys)), dtype=np.float64))
     off = (position[:, None, None] - expected[None, :, None] - grid) / _PITCH_SD
     fit = np.exp(-0.5 * np.square(off)).max(axis=1)
     support = weight @ np.log(0.05 + fit)
@@ -119,7 +125,7 @@ def pitch_fit(evidence: Sequence[PluckEvidence], level: float) -> Real:
     A clear pitch speaks by its score. Where no string explains a sound well, as under felt, its best explanations still
     lie at the string's pitch or on a partial of it more often than chance would have them there.
     """
-    expected = _expected_position(np.array(ALL_KEYS, dtype=np.float64)) + level
+    expected = expected_position(np.array(ALL_KEYS, dtype=np.float64)) + level
     fit = np.full((len(evidence), expected.size), np.log(_UNPITCHED_SHARE * _NO_MATCH + 1.0 - _UNPITCHED_SHARE))
     for row, one in enumerate(evidence):
         if one.score.size == 0:

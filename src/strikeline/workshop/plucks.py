@@ -13,6 +13,7 @@ from strikeline.acoustics.pluck_result import Pluck
 from strikeline.acoustics.plucks import ToldNote, ToldPlucks, tell_plucks
 from strikeline.acoustics.plucks_cut import PluckCutter
 from strikeline.acoustics.plucks_evidence import PluckEvidence, gather_pluck_evidence
+from strikeline.acoustics.plucks_fit import FOUND_BY_EAR, is_plain_row, level_warning, list_misfit, row_name
 from strikeline.acoustics.plucks_order import order_warnings, sounds_struck
 from strikeline.acoustics.quality import ChannelChoice, QualityMeter
 from strikeline.acoustics.strikes import Strike
@@ -34,6 +35,7 @@ _STRUCK: Final = (
     "pluck them one by one, left to right; for struck notes use --kind pass"
 )
 _STRUCK_WHY: Final = "plucks: this sounds like a struck note, not like strings plucked one by one"
+_MISFIT_WHY: Final = "plucks: the list of notes does not fit what was plucked; say which notes were plucked"
 
 
 def listen_to_plucks(
@@ -172,13 +174,14 @@ class _Task:
             # So many strings of every note were not heard: were they not plucked but struck, once each?
             otherwise = self._tell(evidence, n_strings=None)
             told = otherwise if sounds_struck(otherwise) else told
-        is_struck = sounds_struck(told)
+        why_not, on_order = self._doubts(told, evidence)
         broke_off = self.source.broke_off if heard.is_whole else None
         warnings = (
+            *on_order[:1],
             *((f"{broke_off}; what is whole was measured",) if broke_off else ()),
             *(heard.channel.warnings if heard.channel else ()),
             *heard.quality_warnings,
-            *((_STRUCK,) if is_struck else order_warnings(told, evidence)),
+            *on_order[1:],
         )
         return Listening(
             recording=Recording(
@@ -191,8 +194,24 @@ class _Task:
                 warnings=warnings,
                 is_partial=broke_off is not None,
             ),
-            notes=tuple(_note(note, heard, is_struck=is_struck) for note in told.notes),
+            notes=tuple(_note(note, heard, why_not=why_not) for note in told.notes),
         )
+
+    def _doubts(self, told: ToldPlucks, evidence: list[PluckEvidence]) -> tuple[str | None, tuple[str, ...]]:
+        """Return why no string may be told, if so, and the warnings about what was plucked, the gravest first."""
+        if sounds_struck(told):
+            return _STRUCK_WHY, (_STRUCK,)
+        on_order = order_warnings(told, evidence)
+        misfit = list_misfit(told, evidence)
+        if misfit is not None:
+            # What follows from a wrong list is no fault of the hand: none of the warnings about the order is given.
+            found = tell_plucks(evidence, notes=None, n_strings=self.n_strings, a4_hz=self.a4_hz)
+            is_named = found.holds_plucks and is_plain_row(found)
+            return _MISFIT_WHY, (f"{misfit}; they sound like {row_name(found)}" if is_named else misfit,)
+        if not told.is_listed and not is_plain_row(told):
+            return None, (FOUND_BY_EAR, *on_order)
+        level = level_warning(told)
+        return None, on_order if level is None else (level, *on_order)
 
     def _tell(self, evidence: list[PluckEvidence], *, n_strings: int | None) -> ToldPlucks:
         """Tell the strings, or say that there are none."""
@@ -215,12 +234,12 @@ class _Task:
         return replace(listening, recording=replace(listening.recording, is_partial=True, warnings=warnings))
 
 
-def _note(told: ToldNote, heard: _Heard, *, is_struck: bool) -> Note:
+def _note(told: ToldNote, heard: _Heard, *, why_not: str | None) -> Note:
     """Return one note of the listening."""
     plucks, why = told.plucks, told.cannot_tell
-    if is_struck:
+    if why_not is not None:
         plucks = tuple(Pluck(string=p.string, at_s=p.at_s, is_touched=None, confidence=0.5) for p in plucks)
-        why = (_STRUCK_WHY,)
+        why = (why_not,)
     clipped = any(start_s < told.end_s and stop_s > told.onset_s for start_s, stop_s in heard.clipped_s)
     return Note(
         key=told.key,

@@ -12,6 +12,7 @@ from tests.sounds import MemorySound
 from strikeline.acoustics.listening import Kind, Listening
 from strikeline.errors import InputError, SignalError
 from strikeline.keyboard import FULL_COMPASS
+from strikeline.reports.pluck_words import mating_sentence
 from strikeline.synthesis.instrument import piano
 from strikeline.synthesis.noises import disturbance
 from strikeline.synthesis.performance import DisturbanceKind, play
@@ -179,3 +180,47 @@ def test_a_listed_note_that_was_never_plucked_has_no_time(made: RenderedPlucks) 
     assert all(note["end_s"] > note["onset_s"] for note in played)
     assert [pluck["at_s"] for pluck in missing["plucks"]] == [None] * 3
     assert (missing["note"], missing["onset_s"], missing["end_s"]) == ("C#5", None, None)
+
+
+@pytest.mark.parametrize("notes", [(52,), (26, 27, 28), (74, 75, 76)])
+def test_a_list_that_does_not_fit_tells_nothing_and_says_so_first(made: RenderedPlucks, notes: tuple[int, ...]) -> None:
+    listening = heard(made.samples, notes=notes, n_strings=None)
+    assert "the list does not fit what was plucked; say which notes were plucked" in listening.recording.warnings[0]
+    for note in listening.notes:
+        assert all(pluck.is_touched is None for pluck in note.plucks or ())
+        assert any("does not fit" in why for why in note.cannot_tell)
+    assert "mated" not in mating_sentence(listening)
+
+
+def test_a_list_of_other_pitches_names_the_row_that_was_heard(made: RenderedPlucks) -> None:
+    first = heard(made.samples, notes=(52,), n_strings=None).recording.warnings[0]
+    assert first.startswith("the pitches heard are not those of C5: ")
+    assert first.endswith("they sound like A♯4–C5")
+
+
+def test_more_plucks_than_the_strings_listed_are_told_in_numbers(made: RenderedPlucks) -> None:
+    first = heard(made.samples, notes=KEYS, n_strings=1).recording.warnings[0]
+    assert "plucks were heard for 3 strings of A♯4–C5: the list does not fit what was plucked" in first
+
+
+def test_a_list_that_fits_is_not_doubted(made: RenderedPlucks) -> None:
+    assert not any("fit" in warning or "by ear" in warning for warning in heard(made.samples).recording.warnings)
+
+
+def test_a_row_listed_high_to_low_is_heard_in_that_order() -> None:
+    down = KEYS[::-1]
+    touch = {(50, 0): 0.1, (50, 1): 0.15, (51, 2): 0.1, (52, 1): 0.12}
+    performance = pluck_section(GRAND, down, touch_t60_s=touch, hand=HAND, seed=6)
+    played = render_plucks(GRAND, performance, sample_rate_hz=RATE_HZ, seed=6)
+    listening = heard(played.samples, notes=down)
+    assert tuple(note.key for note in listening.notes) == down
+    assert not any("fit" in warning for warning in listening.recording.warnings)
+    assert [note.onset_s for note in listening.notes] == sorted(note.onset_s for note in listening.notes)
+
+
+def test_a_row_with_a_gap_found_by_ear_asks_for_the_notes() -> None:
+    keys = (40, 41, 60)
+    performance = pluck_section(GRAND, keys, touch_t60_s={}, hand=HAND, seed=6)
+    played = render_plucks(GRAND, performance, sample_rate_hz=RATE_HZ, seed=6)
+    first = heard(played.samples, notes=None, n_strings=None).recording.warnings[0]
+    assert first == "the notes were found by ear; say which were plucked, as --notes F3-F4"

@@ -1,0 +1,126 @@
+"""Whether the notes of a plucked section can be those that were plucked, from the counts and the pitches."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+
+from strikeline.acoustics.plucks import ToldPlucks
+from strikeline.acoustics.plucks_evidence import PluckEvidence
+from strikeline.acoustics.plucks_likelihood import expected_position
+from strikeline.keyboard import key_name
+
+_MOST_EXCESS_SHARE: Final = 0.15
+_MOST_EXCESS: Final = 2.0
+"""A pluck repeated here and there is usual; more than both of these is another row of notes (our own choice)."""
+_SHIFTED_SEMITONES: Final = 0.5
+_SHIFTED_EXCESS: Final = 1.5
+"""A list one note too short is heard as a piano a semitone off, with the strings of two notes on one."""
+_FOREIGN_SEMITONES: Final = 1.5
+_BESIDE_SEMITONES: Final = 0.5
+_FEWEST_FOREIGN: Final = 2
+_FOREIGN_SHARE: Final = 0.5
+_PLUCKED: Final = 0.5
+_DOUBT: Final = 0.3
+_MOST_NAMED: Final = 8
+_WHITE_KEY_STEPS: Final = frozenset({1, 2})
+FOUND_BY_EAR: Final = "the notes were found by ear; say which were plucked, as --notes F3-F4"
+"""Warning for a row found without a list that is no plain row."""
+
+
+def list_misfit(told: ToldPlucks, evidence: Sequence[PluckEvidence]) -> str | None:
+    """Return why the list of notes does not fit what was plucked, in words; ``None`` where it fits or none was given.
+
+    Parameters
+    ----------
+    told : ToldPlucks
+        The section.
+    evidence : sequence of PluckEvidence
+        The sounds that it was made of.
+    """
+    if not told.is_listed:
+        return None
+    row = row_name(told)
+    excess = [max(0.0, note.n_plucks - len(note.plucks)) for note in told.notes]
+    is_shifted = abs(told.alignment.pitch_level) > _SHIFTED_SEMITONES and max(excess) > _SHIFTED_EXCESS
+    lacking = max(len(note.plucks) - note.n_plucks for note in told.notes)
+    is_disordered = max(excess) > _SHIFTED_EXCESS and lacking > _SHIFTED_EXCESS
+    is_another = is_shifted or is_disordered or sum(excess) > max(_MOST_EXCESS, _MOST_EXCESS_SHARE * told.n_strings)
+    n_plucks = round(sum(note.n_plucks for note in told.notes))
+    if is_another and n_plucks > told.n_strings:
+        strings = "string" if told.n_strings == 1 else "strings"
+        said = f"{n_plucks} plucks were heard for {told.n_strings} {strings} of {row}"
+    elif _is_foreign(told, evidence):
+        said = f"the pitches heard are not those of {row}"
+    elif is_another:
+        said = f"the plucks do not follow the order of {row}"
+    else:
+        return None
+    return f"{said}: the list does not fit what was plucked; say which notes were plucked with --notes"
+
+
+def _is_foreign(told: ToldPlucks, evidence: Sequence[PluckEvidence]) -> bool:
+    """Return whether most strings with a clear pitch are other notes: than the one they were put to, or than any."""
+    by_note = told.alignment.probability.sum(axis=2)
+    clear = [i for i, one in enumerate(evidence) if one.is_pitched and not one.is_voice_like]
+    if not clear:
+        return False
+    expected = expected_position(np.array(told.alignment.keys, dtype=np.float64)) + told.alignment.pitch_level
+    heard = np.array([evidence[i].position[0] for i in clear])
+    off = np.abs(heard[:, None] - expected)
+    is_taken = by_note[clear].sum(axis=1) > _PLUCKED
+    of_taken = off[np.arange(len(clear)), by_note[clear].argmax(axis=1)] > _FOREIGN_SEMITONES
+    is_foreign = np.where(is_taken, of_taken, off.min(axis=1) > _BESIDE_SEMITONES)
+    return int(is_foreign.sum()) >= _FEWEST_FOREIGN and float(is_foreign.mean()) > _FOREIGN_SHARE
+
+
+def level_warning(told: ToldPlucks) -> str | None:
+    """Return a warning where the strings sound nearer to the notes beside those listed.
+
+    Parameters
+    ----------
+    told : ToldPlucks
+        The section.
+    """
+    level = told.alignment.pitch_level
+    if not told.is_listed or abs(level) <= _SHIFTED_SEMITONES:
+        return None
+    where = "higher" if level > 0.0 else "lower"
+    return (
+        f"the strings sound about a semitone {where} than {row_name(told)}; unless the piano stands so, say which "
+        "notes were plucked with --notes"
+    )
+
+
+def is_plain_row(told: ToldPlucks) -> bool:
+    """Return whether the notes follow each other without a gap and each has as many plucks as strings.
+
+    Parameters
+    ----------
+    told : ToldPlucks
+        The section.
+    """
+    steps = {after.key - before.key for before, after in itertools.pairwise(told.notes)}
+    is_white = steps <= _WHITE_KEY_STEPS and not any("#" in key_name(note.key) for note in told.notes)
+    is_counted = all(abs(note.n_plucks - len(note.plucks)) <= _DOUBT for note in told.notes)
+    return is_counted and (steps <= {1} or is_white)
+
+
+def row_name(told: ToldPlucks) -> str:
+    """Return the notes in words, such as *A♯3–F4*.
+
+    Parameters
+    ----------
+    told : ToldPlucks
+        The section.
+    """
+    keys = [note.key for note in told.notes]
+    names = [key_name(key, typographic=True) for key in keys]
+    steps = {after - before for before, after in itertools.pairwise(keys)}
+    if len(keys) > 1 and steps in ({1}, {-1}):
+        return f"{names[0]}–{names[-1]}"
+    more = len(names) - _MOST_NAMED
+    return ", ".join(names[:_MOST_NAMED]) + (f" and {more} more" if more > 0 else "")
