@@ -12,7 +12,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from strikeline.acoustics.onsets import RiseMeter
+from strikeline.acoustics.onsets import RiseBlock
+from strikeline.acoustics.sound_stream import SoundStream
 from strikeline.acoustics.strikes import Strike
 
 PRE_S: Final = 0.35
@@ -56,78 +57,36 @@ class PluckCutter:
     """
 
     def __init__(self, *, sample_rate_hz: float) -> None:
-        self._meter = RiseMeter(sample_rate_hz=sample_rate_hz)
+        self._stream = SoundStream(sample_rate_hz=sample_rate_hz)
         self._rate = sample_rate_hz
-        self._origin = -self._meter.frame_samples
-        self._held = np.zeros(self._meter.frame_samples, dtype=np.float32)
-        self._held_from = self._origin
-        self._waiting: list[NDArray[np.float32]] = []
-        self._n_waiting = 0
-        self._n_blocks = 0
         self._rise = np.zeros(_CONTEXT, dtype=np.float32)
         self._rise_from = -_CONTEXT
         self._open_onset: int | None = None
-        self._is_untouched = True
-        self._is_finished = False
 
     def feed(self, samples: NDArray[np.float32]) -> list[Strike]:
         """Take the next samples, shape (n,), and return the sounds that became complete."""
-        if samples.size and self._is_untouched:
-            self._held[:] = samples[0]  # a constant offset must not look like a beginning
-            self._is_untouched = False
-        self._waiting.append(np.asarray(samples, dtype=np.float32))
-        self._n_waiting += samples.size
-        done: list[Strike] = []
-        if self._block_start + self._meter.block_samples > self._held_to + self._n_waiting:
-            return done
-        self._take_in()
-        while self._block_start + self._meter.block_samples <= self._held_to:
-            done += self._take_block()
-        return done
+        return [sound for block in self._stream.feed(samples) for sound in self._take(block)]
 
     def finish(self) -> list[Strike]:
         """Return the sounds still open at the end of the recording."""
-        if self._is_finished:
+        rest = self._stream.finish()
+        if rest is None:
             return []
-        self._is_finished = True
-        self._take_in()
-        end = self._held_to
-        n_more = 2 + (end - self._block_start) // self._meter.stride_samples
-        missing = self._block_start + n_more * self._meter.stride_samples + self._meter.frame_samples - end
-        self._held = np.concatenate([self._held, np.zeros(missing, dtype=np.float32)])
-        done: list[Strike] = []
-        for _ in range(n_more):
-            done += self._take_block(end=end)
+        end, blocks = rest
+        done = [sound for block in blocks for sound in self._take(block, end=end)]
         if self._open_onset is not None:
             done.append(self._close(end))
         return done
 
-    def _take_in(self) -> None:
-        """Join what was fed to what is held."""
-        self._held = np.concatenate([self._held, *self._waiting])
-        self._waiting, self._n_waiting = [], 0
-
-    @property
-    def _block_start(self) -> int:
-        return self._origin + self._n_blocks * self._meter.stride_samples
-
-    @property
-    def _held_to(self) -> int:
-        return self._held_from + self._held.size
-
-    def _take_block(self, *, end: int | None = None) -> list[Strike]:
-        """Run the meter over the next block and act on the rises that have all their surroundings."""
-        low = self._block_start - self._held_from
-        n_heard = self._meter.block_samples if end is None else min(end - self._block_start, self._meter.block_samples)
-        block = self._meter.measure(self._held[low : low + self._meter.block_samples], n_heard=n_heard)
-        self._n_blocks += 1
+    def _take(self, block: RiseBlock, *, end: int | None = None) -> list[Strike]:
+        """Act on the rises of the next block that have all their surroundings."""
         self._rise = np.concatenate([self._rise, block.few_rise_db + np.float32(_MEAN_SHARE) * block.rise_db])
         done: list[Strike] = []
         for frame in _pick(self._rise):
             done += self._begin(int(frame) + self._rise_from, end=end)
         seen = self._rise.size - 2 * _CONTEXT
         self._rise, self._rise_from = self._rise[seen:], self._rise_from + seen
-        settled = self._block_start - round((_CONTEXT * 0.01 + 2.0 * _RELEASE_REACH_S) * self._rate)
+        settled = self._stream.block_start - round((_CONTEXT * 0.01 + 2.0 * _RELEASE_REACH_S) * self._rate)
         if self._open_onset is not None and settled - self._open_onset >= LONGEST_S * self._rate:
             done.append(self._close(self._open_onset + round(LONGEST_S * self._rate)))
         self._forget()
@@ -135,13 +94,11 @@ class PluckCutter:
 
     def _begin(self, frame: int, *, end: int | None) -> list[Strike]:
         """Close the open sound and open the next."""
-        at = self._origin + frame * self._meter.hop_samples + self._meter.frame_samples // 2
+        at = self._stream.middle_of(frame)
         if end is not None and at >= end - round(_LEAST_S * self._rate):
             return []  # the end of the recording itself is a step
-        low = max(0, at - self._held_from - round(0.3 * self._rate))
-        around = self._held[low : at - self._held_from + round(0.25 * self._rate)]
-        index = at - self._held_from - low
-        onset = max(_release(around, sample_rate_hz=self._rate, at=index) + low + self._held_from, 0)
+        around, first = self._stream.around(at, before_s=0.3, after_s=0.25)
+        onset = max(_release(around, sample_rate_hz=self._rate, at=at - first) + first, 0)
         done: list[Strike] = []
         if self._open_onset is not None:
             if onset - self._open_onset < round(0.03 * self._rate):
@@ -155,24 +112,18 @@ class PluckCutter:
         if onset is None:
             raise RuntimeError("no sound is open")
         self._open_onset = None
-        start = max(onset - round(PRE_S * self._rate), self._held_from, 0)
         stop = max(min(end, onset + round(LONGEST_S * self._rate)), onset + 1)
+        samples, start = self._stream.piece(onset - round(PRE_S * self._rate), stop)
         return Strike(
-            samples=self._held[start - self._held_from : stop - self._held_from].copy(),
-            sample_rate_hz=self._rate,
-            onset_sample=onset - start,
-            start_s=start / self._rate,
+            samples=samples, sample_rate_hz=self._rate, onset_sample=onset - start, start_s=start / self._rate
         )
 
     def _forget(self) -> None:
         """Drop sound that nothing can need any more."""
-        keep_from = self._block_start - round(_KEPT_S * self._rate)
+        keep_from = self._stream.block_start - round(_KEPT_S * self._rate)
         if self._open_onset is not None:
             keep_from = min(keep_from, self._open_onset - round(PRE_S * self._rate))
-        drop = keep_from - self._held_from
-        if drop > 0:
-            self._held = self._held[drop:].copy()
-            self._held_from = keep_from
+        self._stream.forget_before(keep_from)
 
 
 def _release(around: NDArray[np.float32], *, sample_rate_hz: float, at: int) -> int:

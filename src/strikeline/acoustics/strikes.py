@@ -12,11 +12,12 @@ from strikeline.acoustics.onsets import (
     BLOCK_FRAMES,
     PICK_CONTEXT,
     REFINE_AFTER_S,
-    RiseMeter,
+    RiseBlock,
     brings_new_sound,
     pick_rises,
     refine_onset,
 )
+from strikeline.acoustics.sound_stream import SoundStream
 
 _PRE_ROLL_S: Final = 0.25
 _LONGEST_S: Final = 12.0
@@ -82,76 +83,32 @@ class StrikeCutter:
     """
 
     def __init__(self, *, sample_rate_hz: float) -> None:
-        self._meter = RiseMeter(sample_rate_hz=sample_rate_hz)
+        self._stream = SoundStream(sample_rate_hz=sample_rate_hz)
         self._rate = sample_rate_hz
-        # The detector's grid begins one frame before the recording.
-        self._origin = -self._meter.frame_samples
-        self._held = np.zeros(self._meter.frame_samples, dtype=np.float32)
-        self._held_from = self._origin
-        self._waiting: list[NDArray[np.float32]] = []
-        self._n_waiting = 0
-        self._n_blocks = 0
         self._rise = np.zeros(PICK_CONTEXT, dtype=np.float32)
         self._level = np.full(PICK_CONTEXT, -200.0, dtype=np.float32)
         self._rise_from = -PICK_CONTEXT
         self._steady = 0.0
         self._quiet_groups = 0
         self._open_onset: int | None = None
-        self._is_untouched = True
-        self._is_finished = False
 
     def feed(self, samples: NDArray[np.float32]) -> list[Strike]:
         """Take the next samples, shape (n,), and return the strikes that became complete."""
-        if samples.size and self._is_untouched:
-            # As if the first sample had stood still before: a constant offset must not look like a blow.
-            self._held[:] = samples[0]
-            self._is_untouched = False
-        self._waiting.append(np.asarray(samples, dtype=np.float32))
-        self._n_waiting += samples.size
-        done: list[Strike] = []
-        if self._block_start + self._meter.block_samples > self._held_to + self._n_waiting:
-            return done
-        self._take_in()
-        while self._block_start + self._meter.block_samples <= self._held_to:
-            done += self._take_block()
-        return done
+        return [strike for block in self._stream.feed(samples) for strike in self._take(block)]
 
     def finish(self) -> list[Strike]:
         """Return the strikes still open at the end of the recording."""
-        if self._is_finished:
+        rest = self._stream.finish()
+        if rest is None:
             return []
-        self._is_finished = True
-        self._take_in()
-        end = self._held_to
-        done: list[Strike] = []
-        n_more = 2 + (end - self._block_start) // self._meter.stride_samples
-        missing = self._block_start + n_more * self._meter.stride_samples + self._meter.frame_samples - end
-        self._held = np.concatenate([self._held, np.zeros(missing, dtype=np.float32)])
-        for _ in range(n_more):
-            done += self._take_block(end=end)
+        end, blocks = rest
+        done = [strike for block in blocks for strike in self._take(block, end=end)]
         if self._open_onset is not None:
             done.append(self._close(end))
         return done
 
-    def _take_in(self) -> None:
-        """Join what was fed to what is held."""
-        self._held = np.concatenate([self._held, *self._waiting])
-        self._waiting, self._n_waiting = [], 0
-
-    @property
-    def _block_start(self) -> int:
-        return self._origin + self._n_blocks * self._meter.stride_samples
-
-    @property
-    def _held_to(self) -> int:
-        return self._held_from + self._held.size
-
-    def _take_block(self, *, end: int | None = None) -> list[Strike]:
-        """Run the detector over the next block and act on what it found."""
-        low = self._block_start - self._held_from
-        n_heard = self._meter.block_samples if end is None else min(end - self._block_start, self._meter.block_samples)
-        block = self._meter.measure(self._held[low : low + self._meter.block_samples], n_heard=n_heard)
-        self._n_blocks += 1
+    def _take(self, block: RiseBlock, *, end: int | None = None) -> list[Strike]:
+        """Act on what the detector found in the next block."""
         self._rise = np.concatenate([self._rise, block.rise_db])
         self._level = np.concatenate([self._level, block.level_db])
         self._steady = block.steady_power
@@ -159,7 +116,7 @@ class StrikeCutter:
             self._open_onset = 0
         done: list[Strike] = []
         events = [(int(frame) + self._rise_from, True) for frame in pick_rises(self._rise, self._level)]
-        groups = np.arange(block.above_floor_db.size) * _GROUP_FRAMES + (self._n_blocks - 1) * BLOCK_FRAMES
+        groups = np.arange(block.above_floor_db.size) * _GROUP_FRAMES + (self._stream.n_blocks - 1) * BLOCK_FRAMES
         loud = block.above_floor_db > _QUIET_DB
         for group_frame, is_loud in zip(groups.tolist(), loud.tolist(), strict=True):
             self._quiet_groups = 0 if is_loud else self._quiet_groups + 1
@@ -175,12 +132,11 @@ class StrikeCutter:
 
     def _begin(self, frame: int, *, end: int | None) -> list[Strike]:
         """Close the open strike and open the next, if the rise at `frame` is a blow."""
-        at = self._origin + frame * self._meter.hop_samples + self._meter.frame_samples // 2
+        at = self._stream.middle_of(frame)
         if end is not None and at >= end:
             return []
-        low = max(0, at - self._held_from - round(0.3 * self._rate))
-        around = self._held[low : at - self._held_from + round(0.25 * self._rate)]
-        index = at - self._held_from - low
+        around, first = self._stream.around(at, before_s=0.3, after_s=0.25)
+        index = at - first
         rise_db = float(self._rise[frame - self._rise_from])
         if at < _START_S * self._rate and rise_db < _START_RISE_DB:
             return []
@@ -188,8 +144,7 @@ class StrikeCutter:
             around, sample_rate_hz=self._rate, at=index, rise_db=rise_db, steady_power=self._steady
         ):
             return []
-        onset = refine_onset(around, sample_rate_hz=self._rate, at=index) + low + self._held_from
-        onset = max(onset, 0)
+        onset = max(refine_onset(around, sample_rate_hz=self._rate, at=index) + first, 0)
         if self._open_onset is None:
             self._open_onset = onset
             return []
@@ -201,7 +156,7 @@ class StrikeCutter:
 
     def _fall_silent(self, frame: int, *, end: int | None) -> list[Strike]:
         """Close the open strike where sound has sunk into the noise."""
-        at = self._origin + frame * self._meter.hop_samples + self._meter.frame_samples
+        at = self._stream.end_of(frame)
         if end is not None:
             at = min(at, end)
         if self._open_onset is None or at - self._open_onset < _HOLD_BACK_S * self._rate:
@@ -212,7 +167,7 @@ class StrikeCutter:
         """Close a strike that has lasted 12 s."""
         limit = round(_LONGEST_S * self._rate)
         # The detector may still find a blow up to this sample; only what lies before it is settled.
-        settled = self._block_start - round((PICK_CONTEXT * 0.01 + REFINE_AFTER_S) * self._rate)
+        settled = self._stream.block_start - round((PICK_CONTEXT * 0.01 + REFINE_AFTER_S) * self._rate)
         if self._open_onset is None or settled - self._open_onset < limit:
             return []
         return [self._close(self._open_onset + limit)]
@@ -222,21 +177,15 @@ class StrikeCutter:
         if onset is None:
             raise RuntimeError("no strike is open")
         self._open_onset = None
-        start = max(onset - round(_PRE_ROLL_S * self._rate), self._held_from, 0)
         stop = max(min(end, onset + round(_LONGEST_S * self._rate)), onset + 1)
+        samples, start = self._stream.piece(onset - round(_PRE_ROLL_S * self._rate), stop)
         return Strike(
-            samples=self._held[start - self._held_from : stop - self._held_from].copy(),
-            sample_rate_hz=self._rate,
-            onset_sample=onset - start,
-            start_s=start / self._rate,
+            samples=samples, sample_rate_hz=self._rate, onset_sample=onset - start, start_s=start / self._rate
         )
 
     def _forget(self) -> None:
         """Drop sound that no strike can need any more."""
-        keep_from = self._block_start - round(_KEPT_S * self._rate)
+        keep_from = self._stream.block_start - round(_KEPT_S * self._rate)
         if self._open_onset is not None:
             keep_from = min(keep_from, self._open_onset - round(_PRE_ROLL_S * self._rate))
-        drop = keep_from - self._held_from
-        if drop > 0:
-            self._held = self._held[drop:].copy()
-            self._held_from = keep_from
+        self._stream.forget_before(keep_from)

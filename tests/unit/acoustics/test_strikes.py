@@ -104,7 +104,7 @@ def test_a_note_after_which_nothing_comes_is_capped_at_12_s_and_memory_stays_bou
     strikes, held = [], 0
     for start in range(0, samples.size, 4000):
         strikes += cutter.feed(samples[start : start + 4000].astype(np.float32))
-        held = max(held, cutter._held.size)
+        held = max(held, cutter._stream.n_held)
     strikes += cutter.finish()
     assert len(strikes) == 1
     assert_close(strikes[0].end_s - strikes[0].onset_s, 12.0, rtol=0, atol=0.001, why="the cap")
