@@ -6,7 +6,7 @@ import json
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -21,6 +21,7 @@ from strikeline.errors import InputError, StoreError
 from strikeline.media.atomic import write_atomically
 from strikeline.media.failures import error_in_words
 from strikeline.media.sound import open_sound, write_wav
+from strikeline.reports.json_text import json_text
 from strikeline.workshop import comparison as workshop_comparison
 from strikeline.workshop import demo as workshop_demo
 from strikeline.workshop import listening as workshop_listening
@@ -29,6 +30,7 @@ from strikeline.workshop import plucks as workshop_plucks
 if TYPE_CHECKING:
     from strikeline.acoustics.comparison_result import Comparison
     from strikeline.keyboard import Compass
+    from strikeline.reports.content import SheetContent
     from strikeline.synthesis.truth import TrueStrike
     from strikeline.workshop.comparison import Hearing
     from strikeline.workshop.ports import Progress
@@ -176,7 +178,7 @@ def hear_strings(
 
 def strings_text(heard: StringsHeard) -> str:
     """Return what was heard of the strings of a note as JSON text in schema ``strikeline.unison/1``."""
-    return json.dumps(heard.to_json(), ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+    return json_text(heard.to_json()) + "\n"
 
 
 def write_strings(heard: StringsHeard, path: Path) -> None:
@@ -208,7 +210,7 @@ def listening_text(listening: Listening, judgement: PassJudgement | None = None)
         From `judge_pass`, if it is at hand.
     """
     judged = judge_pass(listening) if judgement is None else judgement
-    return json.dumps(judged_listening_json(listening, judged), ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+    return json_text(judged_listening_json(listening, judged)) + "\n"
 
 
 def write_listening(listening: Listening, path: Path, judgement: PassJudgement | None = None) -> None:
@@ -276,14 +278,27 @@ def make_sheet(listening: Listening, *, out_dir: Path, title: str | None) -> She
     NotFoundError, StoreError
         If writing fails.
     """
-    from strikeline.reports.sheet import render_sheet_html, render_sheet_pdf, sheet_content
+    from strikeline.reports.sheet import sheet_content
 
-    today = datetime.now(tz=UTC).astimezone().date()
     with threadpool_limits(limits=1, user_api="blas"):  # as in judge_pass
-        content = sheet_content(listening, title=title, made_on=today)
-    files = SheetFiles(html=out_dir / "sheet.html", pdf=out_dir / "sheet.pdf", json=out_dir / "listening.json")
+        content = sheet_content(listening, title=title, made_on=_today())
+    return _write_sheet(content, out_dir / "sheet")
+
+
+def _today() -> date:
+    return datetime.now(tz=UTC).astimezone().date()
+
+
+def _write_sheet(content: SheetContent, stem: Path) -> SheetFiles:
+    """Write a sheet as page and print, and the result that is attached to it beside them."""
+    from strikeline.reports.document import render_sheet_pdf
+    from strikeline.reports.page import render_sheet_html
+
     # All is made before anything is written: an older sheet and its numbers stay together if one of them fails.
     html, pdf = render_sheet_html(content).encode(), render_sheet_pdf(content)
+    files = SheetFiles(
+        html=stem.with_suffix(".html"), pdf=stem.with_suffix(".pdf"), json=stem.with_name(content.attached_name)
+    )
     write_atomically(files.json, f"{content.listening_json}\n".encode())
     write_atomically(files.html, html)
     write_atomically(files.pdf, pdf)
@@ -384,7 +399,7 @@ def compare(
 
 def comparison_text(comparison: Comparison) -> str:
     """Return a comparison as JSON text in schema ``strikeline.comparison/1``, with a line end after the last brace."""
-    return json.dumps(comparison.to_json(), ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+    return json_text(comparison.to_json()) + "\n"
 
 
 def write_comparison(comparison: Comparison, path: Path) -> None:
@@ -420,17 +435,9 @@ def make_comparison_sheet(comparison: Comparison, *, out_dir: Path, title: str |
     NotFoundError, StoreError
         If writing fails.
     """
-    from strikeline.reports.comparison import comparison_content, render_sheet_html, render_sheet_pdf
+    from strikeline.reports.comparison import comparison_content
 
-    today = datetime.now(tz=UTC).astimezone().date()
-    content = comparison_content(comparison, title=title, made_on=today)
-    html, pdf = render_sheet_html(content).encode(), render_sheet_pdf(content)
-    stem = out_dir / "comparison"
-    files = SheetFiles(html=stem.with_suffix(".html"), pdf=stem.with_suffix(".pdf"), json=stem.with_suffix(".json"))
-    write_comparison(comparison, files.json)
-    write_atomically(files.html, html)
-    write_atomically(files.pdf, pdf)
-    return files
+    return _write_sheet(comparison_content(comparison, title=title, made_on=_today()), out_dir / "comparison")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -474,7 +481,7 @@ def play_demo(kind: Kind, *, out_dir: Path) -> DemoFiles:
     make_folder(folder)
     sound, truth = folder / f"{kind.value}.wav", folder / "truth.json"
     write_wav(sound, played.samples, sample_rate_hz=played.sample_rate_hz)
-    write_atomically(truth, (json.dumps(played.truth, ensure_ascii=False, indent=1) + "\n").encode())
+    write_atomically(truth, f"{json_text(played.truth)}\n".encode())
     return DemoFiles(
         title=workshop_demo.DEMO_TITLE,
         folder=folder,

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import replace
 from datetime import date
 from typing import Final
@@ -32,6 +31,7 @@ from strikeline.reports.content import Section, SheetContent, Table
 from strikeline.reports.document import render_sheet_pdf
 from strikeline.reports.figures import key_range, key_ranges, minutes, note_name, number, sentence, with_error
 from strikeline.reports.frame import SheetParts, framed
+from strikeline.reports.json_text import json_text
 from strikeline.reports.page import render_sheet_html
 from strikeline.reports.untold import Untold
 from strikeline.reports.words import a4_name
@@ -138,7 +138,7 @@ def comparison_content(comparison: Comparison, *, title: str | None, made_on: da
         annex=_annex(comparison),
         annex_note=_ANNEX_NOTE,
     )
-    attached = json.dumps(comparison.to_json(), ensure_ascii=False, indent=1, allow_nan=False)
+    attached = json_text(comparison.to_json())
     content = framed(parts, title=title, made_on=made_on, attached_json=attached)
     return replace(
         content,

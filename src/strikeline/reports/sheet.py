@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable
 from datetime import date
 from typing import Final
@@ -13,6 +12,7 @@ from strikeline.reports.content import SheetContent
 from strikeline.reports.damper_sheet import damper_parts
 from strikeline.reports.document import render_sheet_pdf
 from strikeline.reports.frame import SheetParts, framed
+from strikeline.reports.json_text import json_text
 from strikeline.reports.page import render_sheet_html
 from strikeline.reports.pass_sheet import pass_parts
 from strikeline.reports.pluck_sheet import pluck_parts
@@ -45,5 +45,5 @@ def sheet_content(listening: Listening, *, title: str | None, made_on: date) -> 
     judgement = judge_pass(listening)
     other_parts = _OTHER_PARTS.get(listening.recording.kind)
     parts = pass_parts(listening, judgement) if other_parts is None else other_parts(listening)
-    attached = json.dumps(judged_listening_json(listening, judgement), ensure_ascii=False, indent=1, allow_nan=False)
+    attached = json_text(judged_listening_json(listening, judgement))
     return framed(parts, title=title, made_on=made_on, attached_json=attached)
