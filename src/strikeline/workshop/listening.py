@@ -26,14 +26,13 @@ from strikeline.workshop.bench import Bench
 from strikeline.workshop.hearing import Heard, cut_again, hear
 from strikeline.workshop.naming import name_note, name_pass
 from strikeline.workshop.ports import Progress, SoundSource
+from strikeline.workshop.reference_pitch import check_a4_hz
 from strikeline.workshop.second_pair import SecondPair
 from strikeline.workshop.staccato import join_releases, with_joined
 from strikeline.workshop.steps import Steps
 
 _MOST_TIMES: Final = 6
 """Moments of sounds that were no note that are told one by one."""
-_A4_RANGE_HZ: Final = (380.0, 480.0)
-"""Below the lowest and above the highest pitch that pianos were ever built for (common practice, no source)."""
 _LONG_S: Final = 30.0
 """A second process needs half a second to load its libraries; shorter recordings are done by then."""
 
@@ -133,9 +132,7 @@ def _check(*, kind: Kind, note: int | None, a4_hz: float, n_strings: int | None)
         )
     if n_strings is not None and kind is not Kind.NOTE:
         raise InputError("a number of strings was given, but a pass has many notes; leave it out", name="n_strings")
-    low, high = _A4_RANGE_HZ
-    if not low <= a4_hz <= high:
-        raise InputError.of("a4_hz", a4_hz, f"{low:.0f} to {high:.0f} Hz", advice="440 is usual")
+    check_a4_hz(a4_hz)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

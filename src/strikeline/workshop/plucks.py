@@ -23,10 +23,10 @@ from strikeline.workshop.bench import Bench
 from strikeline.workshop.hearing import choose, mono
 from strikeline.workshop.listening import Interrupted
 from strikeline.workshop.ports import Progress, SoundSource
+from strikeline.workshop.reference_pitch import check_a4_hz
 from strikeline.workshop.second_pair import SecondPair
 from strikeline.workshop.steps import Steps
 
-_A4_RANGE_HZ: Final = (380.0, 480.0)
 _LONG_S: Final = 30.0
 _TOO_FEW: Final = 0.6
 _NO_STRUCK_SOUND: Final = "pitch, unison and tone: these strings were plucked; record a pass for what a blow tells"
@@ -99,9 +99,7 @@ def _check(notes: tuple[int, ...] | None, n_strings: int | None, a4_hz: float) -
         raise InputError.of("notes", notes, "each note once", advice="name a note plucked again only once")
     if n_strings is not None and n_strings not in (1, 2, 3):
         raise InputError.of("n_strings", n_strings, "1, 2 or 3 strings of each note")
-    low, high = _A4_RANGE_HZ
-    if not low <= a4_hz <= high:
-        raise InputError.of("a4_hz", a4_hz, f"{low:.0f} to {high:.0f} Hz", advice="440 is usual")
+    check_a4_hz(a4_hz)
 
 
 @dataclass(slots=True, kw_only=True)
