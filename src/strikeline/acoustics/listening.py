@@ -7,7 +7,7 @@ and their standard errors stand beside them under ``…_se`` names.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Any, Final
 
@@ -108,6 +108,8 @@ class Note:
     cannot_tell: tuple[str, ...] = ()
     notices: tuple[str, ...] = ()
     """What a reader should know, for example 'clipped' or 'second strike of this key'."""
+    heard_s: float | None = field(default=None, compare=False)
+    """For how long the free string was heard, at most as long as measuring goes; not kept in the JSON."""
 
     @property
     def name(self) -> str | None:

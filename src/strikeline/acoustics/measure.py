@@ -158,6 +158,7 @@ def measure_strike(strike: Strike, *, key: int, f0_start_hz: float, a4_hz: float
         sustain_db_per_s=colour.sustain_db_per_s,
         singing_s=colour.singing_s,
         unison=unison,
+        heard_s=spectrum.duration_s,
         cannot_tell=(*reasons, *pitch.reasons, *colour.reasons, *untold),
     )
 

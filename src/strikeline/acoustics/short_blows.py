@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
 from statistics import median
 from typing import Final
@@ -15,8 +14,6 @@ practice, no source)."""
 _FEWEST_NOTES: Final = 8
 _LAST_ASKED_KEY: Final = 60
 """G♯5, well below where dampers end: above, notes may die so soon however they are played."""
-_HEARD: Final = re.compile(r"unison, strings: (\d+\.\d+) s of sound is too short")
-"""How the note says for how long it was heard before its damper, where that was not long."""
 
 
 def short_blows_warning(notes: Iterable[Note]) -> str | None:
@@ -29,5 +26,5 @@ def short_blows_warning(notes: Iterable[Note]) -> str | None:
 
 def _heard_s(note: Note) -> float:
     """Return for how long a note was heard: to its damper, or to where the next sound begins."""
-    told = [float(found[1]) for reason in note.cannot_tell if (found := _HEARD.match(reason))]
-    return min([note.end_s - note.onset_s, *told])
+    until_next_s = note.end_s - note.onset_s
+    return until_next_s if note.heard_s is None else min(until_next_s, note.heard_s)

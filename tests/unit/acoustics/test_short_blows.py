@@ -6,8 +6,8 @@ from strikeline.acoustics.listening import Note
 from strikeline.acoustics.short_blows import short_blows_warning
 
 
-def blow(key: int, *, span_s: float, reason: str = "level: hidden") -> Note:
-    return Note(key=key, onset_s=float(key), end_s=key + span_s, cannot_tell=(reason,))
+def blow(key: int, *, span_s: float, heard_s: float | None = None) -> Note:
+    return Note(key=key, onset_s=float(key), end_s=key + span_s, heard_s=heard_s)
 
 
 def test_notes_let_go_at_once_are_called_short_blows() -> None:
@@ -19,8 +19,7 @@ def test_notes_let_go_at_once_are_called_short_blows() -> None:
 
 def test_a_note_counts_up_to_its_damper_though_the_next_blow_is_far() -> None:
     def damped(after_s: float) -> list[Note]:
-        reason = f"unison, strings: {after_s:.2f} s of sound is too short to hear a beat"
-        return [blow(key, span_s=1.4, reason=reason) for key in range(40, 48)]
+        return [blow(key, span_s=1.4, heard_s=after_s) for key in range(40, 48)]
 
     assert short_blows_warning(damped(0.2))
     assert short_blows_warning(damped(0.45)) is None
