@@ -19,7 +19,7 @@ from strikeline.acoustics.plucks_cut import LONGEST_S
 from strikeline.acoustics.plucks_evidence import PluckEvidence
 from strikeline.acoustics.plucks_ringing import Ringing, measure_ringing
 from strikeline.acoustics.plucks_sequence import Alignment, align_plucks
-from strikeline.acoustics.plucks_touch import TouchOdds, weigh_touch
+from strikeline.acoustics.plucks_touch import weigh_touch
 from strikeline.acoustics.strikes import Strike
 from strikeline.keyboard import equal_tempered_hz
 from strikeline.physics.stretch import typical_inharmonicity_b
@@ -74,8 +74,6 @@ class ToldPlucks:
 
     notes: tuple[ToldNote, ...]
     alignment: Alignment
-    ringing: tuple[Ringing | None, ...]
-    odds: TouchOdds
     is_listed: bool
     """Whether the notes were given."""
 
@@ -130,8 +128,6 @@ def tell_plucks(
     return ToldPlucks(
         notes=tuple(_told_note(int(number), evidence, alignment, odds.touched) for number in told),
         alignment=alignment,
-        ringing=ringing,
-        odds=odds,
         is_listed=notes is not None,
         holds_plucks=_holds_plucks(evidence, by_note.sum(axis=1), n_listed=None if notes is None else len(notes)),
     )

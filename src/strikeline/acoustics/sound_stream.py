@@ -97,7 +97,15 @@ class SoundStream:
         return self._origin + frame * self.meter.hop_samples + self.meter.frame_samples
 
     def around(self, at: int, *, before_s: float, after_s: float) -> tuple[Real32, int]:
-        """Return the sound around a sample, and the number of its first."""
+        """Return the sound around a sample, and the number of its first.
+
+        Parameters
+        ----------
+        at : int
+            The sample.
+        before_s, after_s : float
+            How far it reaches; less where less is held.
+        """
         low = max(0, at - self._held_from - round(before_s * self._rate))
         high = at - self._held_from + round(after_s * self._rate)
         return self._held[low:high], low + self._held_from
