@@ -57,7 +57,7 @@ def vega_lite(chart: KeyboardChart) -> dict[str, Any]:
     """
     labels = layout.place_labels([(one.text, one.first_key, one.last_key) for one in chart.labels], keys=chart.keys)
     n_lanes = max((label.lane + 1 for label in labels), default=0)
-    shown = [point.value for point in chart.points]
+    shown = [*chart.at_least, *(point.value for point in chart.points)]
     shown += [value for line in (*chart.trend, *_present(chart.reference)) for value in line.values]
     axis = (
         layout.lane_axis(len(chart.lanes), n_lanes=n_lanes)

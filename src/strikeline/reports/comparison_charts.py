@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from statistics import median
 from typing import Final
 
 from strikeline.acoustics import comparison_quantities as compared
@@ -86,7 +87,16 @@ def _keyboard_chart(one: QuantityComparison, comparison: Comparison) -> Keyboard
         break_after=None,
         scale=Scale.LINEAR,
         tick_places=None,
+        at_least=_usual_band(one),
     )
+
+
+def _usual_band(one: QuantityComparison) -> tuple[float, ...]:
+    """Return the ends of the band of what repeats, of the middle one of the notes."""
+    if not one.notes:
+        return ()
+    half = NINETY_FIVE_PERCENT * median(note.change.se for note in one.notes)
+    return (-half, half)
 
 
 def _keys(comparison: Comparison) -> tuple[int, int]:

@@ -78,3 +78,5 @@ class KeyboardChart:
     """Decimals of the ticks; ``None`` for as many as needed."""
     lanes: tuple[str, ...] = ()
     """Names of rows, the lowest first: points then stand at 0, 1, … and no number is printed on the axis."""
+    at_least: tuple[float, ...] = ()
+    """Values that the axis holds whatever the notes are, so that small differences do not look large."""
