@@ -59,7 +59,7 @@ def test_the_reader_of_docstrings_sees_names_types_and_sections() -> None:
 
 
 def test_the_walk_sees_the_package() -> None:
-    assert "strikeline.bootstrap.listen" in PUBLIC
+    assert "strikeline.bootstrap.hearing.listen" in PUBLIC
     assert "strikeline.keyboard.Compass.parse" in PUBLIC
 
 
