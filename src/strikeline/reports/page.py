@@ -63,3 +63,12 @@ def _fonts() -> tuple[dict[str, str], ...]:
         }
         for family, weight, style, name in _FACES
     )
+
+
+def font_faces_css() -> str:
+    """Return the style rules that carry the faces of the ledger inside a page."""
+    return "\n".join(
+        f'@font-face{{font-family:"{face["family"]}";font-weight:{face["weight"]};font-style:{face["style"]};'
+        f'src:url(data:font/woff2;base64,{face["base64"]}) format("woff2")}}'
+        for face in _fonts()
+    )
