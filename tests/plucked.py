@@ -58,7 +58,14 @@ def plucked_row(keys: Sequence[int | None], *, pace_s: float = 0.6, start_s: flo
     return [heard_pluck(start_s + pace_s * number, key) for number, key in enumerate(keys)]
 
 
-def ringing(decay_db_per_s: float, *, new_db: float = -40.0, old_db: float = -90.0, n_partials: int = 10) -> Ringing:
+def ringing(
+    decay_db_per_s: float,
+    *,
+    new_db: float = -40.0,
+    old_db: float = -90.0,
+    n_partials: int = 10,
+    fade_db: float | None = None,
+) -> Ringing:
     """Return how a string rings, the decay known to a tenth."""
     return Ringing(
         decay_db_per_s=Measured(decay_db_per_s, 0.1 * abs(decay_db_per_s)),
@@ -67,6 +74,7 @@ def ringing(decay_db_per_s: float, *, new_db: float = -40.0, old_db: float = -90
         old_db=old_db,
         n_partials=n_partials,
         n_sought=14,
+        fade_db=fade_db,
     )
 
 

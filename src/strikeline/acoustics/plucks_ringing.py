@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeline.acoustics.bands import SETTLING, Spectrum
+from strikeline.acoustics.plucks_fade import estimate_fade_db
 from strikeline.measured import Measured
 
 Real = NDArray[np.float64]
@@ -58,6 +59,8 @@ class Ringing:
     """Partials in which something new stands clear."""
     n_sought: int
     """Partials looked at."""
+    fade_db: float | None
+    """How far the new sound falls from the first moments to a tenth of a second later; ``None`` if it ends too soon."""
 
 
 def measure_ringing(
@@ -87,7 +90,13 @@ def measure_ringing(
     half_width = float(np.clip(_WIDTH_OF_SPACING * spacing_hz, _NARROWEST_HZ, widest))
     settles_s = SETTLING / half_width
     nothing = Ringing(
-        decay_db_per_s=None, is_at_least=False, new_db=-200.0, old_db=-200.0, n_partials=0, n_sought=len(partial_hz)
+        decay_db_per_s=None,
+        is_at_least=False,
+        new_db=-200.0,
+        old_db=-200.0,
+        n_partials=0,
+        n_sought=len(partial_hz),
+        fade_db=None,
     )
     if samples.size < 64:
         return nothing
@@ -110,14 +119,11 @@ def measure_ringing(
     )
     n_last = max(1, round(_EARLY_S * bands.rate_hz))
     rang = np.square(np.abs(bands.signal[:, before][:, -n_last:])).sum(axis=1) / n_last
-    return _fall(
-        np.abs(bands.signal[:, after] - foreseen) ** 2,
-        after_s,
-        step=step,
-        rang=rang,
-        share_missed=share_missed,
-        noise=noise,
-    )
+    new = np.abs(bands.signal[:, after] - foreseen) ** 2
+    seen = _fall(new, after_s, step=step, rang=rang, share_missed=share_missed, noise=noise)
+    onset_s = onset_sample / sample_rate_hz
+    fade_db = estimate_fade_db(spectrum, onset_s=onset_s, f0_hz=spacing_hz, left=new, left_at_s=after_s)
+    return replace(seen, fade_db=fade_db)
 
 
 def _foresee(before: Complex, late: Complex, *, n_gap: int, n_after: int, lag: int) -> tuple[Complex, Real]:
@@ -209,6 +215,7 @@ def _fall(new: Real, time_s: Real, *, step: int, rang: Real, share_missed: Real,
         old_db=old_db,
         n_partials=int(clear.sum()),
         n_sought=clear.size,
+        fade_db=None,
     )
     if not clear.any():
         return seen

@@ -72,3 +72,12 @@ def test_what_is_no_pluck_and_what_is_hidden_stay_near_even() -> None:
     touched = weigh_touch([None, hidden, None], key_of(3)).touched
     assert_close(touched[[0, 2]], [0.5, 0.5], rtol=0, atol=0, why="nothing was seen")
     assert 0.5 < touched[1] < 0.8
+
+
+@pytest.mark.parametrize(("fade_db", "is_touched"), [(12.0, True), (-1.0, False)])
+def test_what_fades_at_once_is_touched_where_the_decay_does_not_say(fade_db: float, is_touched: bool) -> None:
+    # At a decay between those of the two groups.
+    unsure = [ringing(60.0, old_db=-55.0, fade_db=fade_db)]
+    clear = [ringing(8.0, fade_db=0.0), ringing(300.0, fade_db=15.0)] * 3
+    touched = weigh_touch(clear + unsure, key_of(7)).touched
+    assert (touched[-1] > 0.7) if is_touched else (touched[-1] < 0.3)
