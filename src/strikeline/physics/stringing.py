@@ -1,0 +1,403 @@
+"""One string: tension, stress, share of breaking load, stretch, impedance and inharmonicity, with their errors.
+
+Everything measured is an independent input: speaking length, core, each winding, bare ends, pitch, and what tables say
+of the metals. Each input is moved by itself through the whole calculation, and all results follow the same move, so
+that results of one string, and sums over strings that share a metal, stay tied.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from strikeline.errors import InputError
+from strikeline.measured import Measured, carried, measured_from
+from strikeline.physics.bare_ends import FITTED_PARTIALS, MassLayer, SteppedString, stepped_law
+from strikeline.physics.strings import fundamental_hz, plain_linear_density_kg_per_m, tension_for_pitch_n
+from strikeline.physics.winding import Winding, winding_linear_density_kg_per_m
+from strikeline.physics.wire import WireMaterial
+from strikeline.physics.wire_strength import WireStrength
+
+_M_PER_MM: Final = 1e-3
+_PA_PER_MPA: Final = 1e6
+_ROUND_MOMENT: Final = np.pi / 64.0
+"""Second moment of area of a round rod over the fourth power of its diameter."""
+_SETTLED: Final = 1e-11
+_MOST_ROUNDS: Final = 20
+
+
+@dataclass(frozen=True, slots=True)
+class StringDimensions:
+    """What is measured on one string, and what it is made of."""
+
+    length_mm: Measured
+    """Speaking length: agraffe or pressure bar to bridge pin."""
+    core_diameter_mm: Measured
+    """Diameter of the wire; of the core where the string is wound."""
+    core: WireMaterial
+    windings: tuple[Winding, ...] = ()
+    """From the inside out; none for plain wire."""
+    bare_mm: tuple[Measured, Measured] | None = None
+    """Speaking length left bare of winding: agraffe end, bridge end. ``None`` where it was not measured: the string is
+    then taken as wound from end to end, which gives too low a B."""
+
+    def __post_init__(self) -> None:
+        for name, one in (("length_mm", self.length_mm), ("core_diameter_mm", self.core_diameter_mm)):
+            if one.value <= 0:
+                raise InputError.of(name, one.value, "above 0 mm")
+        if self.bare_mm is not None and not self.windings:
+            raise InputError("bare_mm says where the winding ends, but the string has no winding", name="bare_mm")
+        if self.bare_mm is not None and min(one.value for one in self.bare_mm) < 0:
+            raise InputError.of("bare_mm", [one.value for one in self.bare_mm], "0 mm or more at each end")
+        self.body({name: one.value for name, one in self.inputs().items()})
+
+    @property
+    def is_stepped(self) -> bool:
+        """Whether the mass of the string is known to step somewhere."""
+        return self.bare_mm is not None or any(one.inset_mm is not None for one in self.windings)
+
+    def inputs(self) -> dict[str, Measured]:
+        """Return everything measured by name; what two strings share (a metal) has the same name in both."""
+        found = {
+            "length_mm": self.length_mm,
+            "core_diameter_mm": self.core_diameter_mm,
+            f"young_modulus_pa of {self.core.name}": self.core.young_modulus_pa,
+        }
+        for material in (self.core, *(winding.material for winding in self.windings)):
+            name = f"density_kg_per_m3 of {material.name}"
+            if found.setdefault(name, material.density_kg_per_m3) != material.density_kg_per_m3:
+                raise InputError.of("material", material.name, "one density for one name of a metal")
+        for place, winding in enumerate(self.windings, start=1):
+            found[f"wrap_{place}_diameter_mm"] = winding.wrap_diameter_mm
+            found[f"wrap_{place}_packing"] = winding.packing
+            if winding.inset_mm is not None:
+                found[f"wrap_{place}_inset_left_mm"], found[f"wrap_{place}_inset_right_mm"] = winding.inset_mm
+        if self.bare_mm is not None:
+            found["bare_left_mm"], found["bare_right_mm"] = self.bare_mm
+        return found
+
+    def body(self, values: Mapping[str, float]) -> SteppedString:
+        """Return the string as a core that carries layers, for values of its `inputs`."""
+        diameter_mm = values["core_diameter_mm"]
+        outside_mm = diameter_mm
+        left_mm, right_mm = (max(values.get(f"bare_{end}_mm", 0.0), 0.0) for end in ("left", "right"))
+        layers = []
+        for place, winding in enumerate(self.windings, start=1):
+            left_mm += max(values.get(f"wrap_{place}_inset_left_mm", 0.0), 0.0)
+            right_mm += max(values.get(f"wrap_{place}_inset_right_mm", 0.0), 0.0)
+            wrap_mm = values[f"wrap_{place}_diameter_mm"]
+            density = winding_linear_density_kg_per_m(
+                inner_diameter_mm=outside_mm,
+                wrap_diameter_mm=wrap_mm,
+                density_kg_per_m3=values[f"density_kg_per_m3 of {winding.material.name}"],
+                packing=values[f"wrap_{place}_packing"],
+            )
+            layers.append(MassLayer(float(density), left_mm, right_mm))
+            outside_mm += 2.0 * wrap_mm
+        core = plain_linear_density_kg_per_m(
+            diameter_mm=diameter_mm, density_kg_per_m3=values[f"density_kg_per_m3 of {self.core.name}"]
+        )
+        modulus_pa = values[f"young_modulus_pa of {self.core.name}"]
+        return SteppedString(
+            length_mm=values["length_mm"],
+            core_density_kg_per_m=float(core),
+            bending_stiffness_n_m2=modulus_pa * _ROUND_MOMENT * (diameter_mm * _M_PER_MM) ** 4,
+            layers=tuple(layers),
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StringState:
+    """What a string does at a pitch."""
+
+    f0_hz: Measured
+    """Fundamental of the law ``f_n = n·f0·sqrt(1 + B·n²)``."""
+    first_partial_hz: Measured
+    """What sounds lowest: ``f0·sqrt(1 + B)``."""
+    tension_n: Measured
+    stress_mpa: Measured
+    """Tension over the section of the wire or core; over what is left of it where a share is lost."""
+    breaking_load_n: Measured | None
+    """Load at which sound wire of the grade breaks, less the share of section lost."""
+    breaking_share: Measured | None
+    """Tension over breaking load: 0.6 for 60 %."""
+    breaking_reason: str | None
+    """Why the breaking load cannot be told, where it cannot."""
+    elongation_mm: Measured
+    """How much the speaking length is stretched by its tension."""
+    linear_density_kg_per_m: Measured
+    """Mass per length, winding included."""
+    impedance_kg_per_s: Measured
+    """Wave impedance ``sqrt(T·μ)`` of the (wound) string."""
+    inharmonicity_b: Measured
+    """Inharmonicity coefficient B, bare ends included where they are known."""
+    stiffness_b: Measured
+    """The part of B that the stiffness of the core makes: ``π²·E·I/(T·L²)``."""
+    bare_ends_b: Measured | None
+    """The part of B that the bare ends make; ``None`` for plain wire and where they were not measured."""
+    bare_ends_tension_ratio: Measured | None
+    """Tension over what it would be, at the same f0, if the string were wound from end to end."""
+    fitted_partials: int | None
+    """Partials 1 to this stand behind f0 and B of a string with bare ends; ``None`` where the law is exact."""
+    law_departure_cents: float | None
+    """How far the worst of those partials is from the law."""
+
+
+_FIELDS: Final = (
+    "f0_hz",
+    "first_partial_hz",
+    "tension_n",
+    "stress_mpa",
+    "elongation_mm",
+    "linear_density_kg_per_m",
+    "impedance_kg_per_s",
+    "inharmonicity_b",
+    "stiffness_b",
+    "bare_ends_b",
+    "bare_ends_tension_ratio",
+    "law_departure_cents",
+    "breaking_load_n",
+    "breaking_share",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CarriedString:
+    """The state of a string with the share of each input in each error, for sums over strings."""
+
+    inputs: tuple[str, ...]
+    """Names of the inputs; what strings share (a metal) has the same name in all of them."""
+    fields: tuple[str, ...]
+    """Names of the results, as in `StringState`."""
+    value: NDArray[np.float64]
+    """Results, shape ``(n_fields,)``."""
+    shares: NDArray[np.float64]
+    """Change of each result when an input moves by one standard error, shape ``(n_inputs, n_fields)``."""
+
+    def measured(self, field: str) -> Measured:
+        """Return one result with its standard error."""
+        at = self.fields.index(field)
+        return measured_from(self.value[at], self.shares[:, at])
+
+
+def carried_string(
+    dimensions: StringDimensions,
+    *,
+    f0_hz: Measured | float | None = None,
+    tension_n: Measured | float | None = None,
+    strength_mpa: Measured | float | None = None,
+    section_lost_ratio: Measured | float = 0.0,
+    n_partials: int = FITTED_PARTIALS,
+) -> CarriedString:
+    """Return all results of one string with the share that each input has in their errors.
+
+    Parameters
+    ----------
+    dimensions : StringDimensions
+        What was measured.
+    f0_hz, tension_n : Measured or float, optional
+        Pitch or tension: one of the two.
+    strength_mpa : Measured or float, optional
+        Ultimate strength of the wire; without it nothing is said of breaking.
+    section_lost_ratio : Measured or float
+        Share of the section of wire or core that rust has taken, 0 or more and below 1.
+    n_partials : int
+        Partials 1 to this are fitted where the string has bare ends.
+
+    Returns
+    -------
+    CarriedString
+        Values and signed shares.
+
+    Raises
+    ------
+    InputError
+        If not exactly one of pitch and tension is given, or a value leaves its range.
+    """
+    if (f0_hz is None) == (tension_n is None):
+        raise InputError(
+            "give the pitch (f0_hz) or the tension (tension_n) of the string, one of the two", name="f0_hz"
+        )
+    inputs: dict[str, Measured | float] = {**dimensions.inputs(), "section_lost_ratio": section_lost_ratio}
+    asked = {"f0_hz": f0_hz, "tension_n": tension_n, "strength_mpa": strength_mpa}
+    inputs |= {name: one for name, one in asked.items() if one is not None}
+    lost = section_lost_ratio.value if isinstance(section_lost_ratio, Measured) else section_lost_ratio
+    if not 0 <= lost < 1:
+        raise InputError.of("section_lost_ratio", lost, "0 or more and below 1")
+
+    def results(**values: float) -> NDArray[np.float64]:
+        return _results(dimensions, values, n_partials=n_partials)
+
+    value, shares = carried(results, inputs)
+    return CarriedString(inputs=tuple(inputs), fields=_FIELDS, value=value, shares=shares)
+
+
+def _results(dimensions: StringDimensions, values: Mapping[str, float], *, n_partials: int) -> NDArray[np.float64]:
+    """Return the results of one string in the order of `_FIELDS`, for plain numbers; nan for what is not known."""
+    body = dimensions.body(values)
+    density, length_mm = body.full_density_kg_per_m, body.length_mm
+    is_stepped = dimensions.is_stepped
+    if "f0_hz" in values:
+        f0_hz = values["f0_hz"]
+        tension_n = _tension_n(body, f0_hz=f0_hz, n_partials=n_partials if is_stepped else None)
+    else:
+        tension_n = values["tension_n"]
+        f0_hz = float(fundamental_hz(length_mm=length_mm, tension_n=tension_n, linear_density_kg_per_m=density))
+    stiffness_b = np.pi**2 * body.bending_stiffness_n_m2 / (tension_n * (length_mm * _M_PER_MM) ** 2)
+    b, bare_b, ratio, departure = stiffness_b, np.nan, np.nan, np.nan
+    if is_stepped:
+        law = stepped_law(body, tension_n=tension_n, n_partials=n_partials)
+        f0_hz, b, departure = law.f0_hz, law.inharmonicity_b, law.departure_cents
+        bare_b = b - stiffness_b
+        full = tension_for_pitch_n(length_mm=length_mm, f0_hz=f0_hz, linear_density_kg_per_m=density)
+        ratio = tension_n / float(full)
+    area_m2 = np.pi * (values["core_diameter_mm"] * _M_PER_MM) ** 2 / 4.0
+    left_m2 = area_m2 * (1.0 - max(values["section_lost_ratio"], 0.0))
+    modulus_pa = values[f"young_modulus_pa of {dimensions.core.name}"]
+    breaking_n = values.get("strength_mpa", np.nan) * _PA_PER_MPA * left_m2
+    return np.array([
+        f0_hz,
+        f0_hz * np.sqrt(1.0 + b),
+        tension_n,
+        tension_n / left_m2 / _PA_PER_MPA,
+        length_mm * tension_n / (modulus_pa * area_m2),
+        density,
+        np.sqrt(tension_n * density),
+        b,
+        stiffness_b,
+        bare_b,
+        ratio,
+        departure,
+        breaking_n,
+        tension_n / breaking_n,
+    ])  # fmt: skip
+
+
+def _tension_n(body: SteppedString, *, f0_hz: float, n_partials: int | None) -> float:
+    """Return the tension at a pitch; where the mass steps, that at which the fitted law has this f0."""
+    tension_n = float(
+        tension_for_pitch_n(length_mm=body.length_mm, f0_hz=f0_hz, linear_density_kg_per_m=body.full_density_kg_per_m)
+    )
+    if n_partials is None:
+        return tension_n
+    for _ in range(_MOST_ROUNDS):  # stiffness hardly moves f0: each round gains three digits and more
+        change = f0_hz / stepped_law(body, tension_n=tension_n, n_partials=n_partials).f0_hz
+        tension_n *= change**2
+        if abs(change - 1.0) < _SETTLED:
+            break
+    return tension_n
+
+
+def string_state(
+    dimensions: StringDimensions,
+    *,
+    f0_hz: Measured | float,
+    strength: WireStrength | None,
+    section_lost_ratio: Measured | float = 0.0,
+    n_partials: int = FITTED_PARTIALS,
+) -> StringState:
+    """Return what a string does at a pitch: tension, stress, breaking share, stretch, impedance, inharmonicity.
+
+    Parameters
+    ----------
+    dimensions : StringDimensions
+        What was measured.
+    f0_hz : Measured or float
+        Fundamental of the law of the stiff string, as strikeline hears it; not the first partial, which is sharper by
+        ``sqrt(1 + B)`` (0.6 cents at A4, some 20 at C8).
+    strength : WireStrength or None
+        Strength of the wire or core; ``None`` where none is known.
+    section_lost_ratio : Measured or float
+        Share of the section that rust has taken, from a measurement; 0 for sound wire.
+    n_partials : int
+        Partials 1 to this give f0 and B where the string has bare ends.
+
+    Returns
+    -------
+    StringState
+        Everything with one standard error, carried from every input.
+
+    Raises
+    ------
+    InputError
+        If a value leaves its range.
+
+    References
+    ----------
+    .. [1] T = μ(2·L·f0)² (Mersenne); B = π²·E·I/(T·L²): H. Fletcher, J. Acoust. Soc. Am. 36, 203-209 (1964), as
+       reported in a secondary survey; elongation T·L/(E·A): Hooke.
+
+    Examples
+    --------
+    >>> from strikeline.physics.wire import MATERIALS
+    >>> plain = StringDimensions(Measured(404.0, 0.5), Measured(0.947, 0.005), MATERIALS["steel"])
+    >>> state = string_state(plain, f0_hz=440.68, strength=None)
+    >>> round(state.tension_n.value, 1), round(state.tension_n.se, 1)
+    (701.0, 7.8)
+    """
+    carried_one = carried_string(
+        dimensions,
+        f0_hz=f0_hz,
+        strength_mpa=None if strength is None else strength.stress_mpa,
+        section_lost_ratio=section_lost_ratio,
+        n_partials=n_partials,
+    )
+    return state_of(carried_one, n_partials=n_partials)
+
+
+def state_of(carried_one: CarriedString, *, n_partials: int = FITTED_PARTIALS) -> StringState:
+    """Return carried results as a record; `n_partials` as they were made."""
+
+    def known(field: str) -> Measured | None:
+        return None if np.isnan(carried_one.value[carried_one.fields.index(field)]) else carried_one.measured(field)
+
+    departure = known("law_departure_cents")
+    is_known = "strength_mpa" in carried_one.inputs
+    return StringState(
+        **{field: carried_one.measured(field) for field in _FIELDS[:9]},
+        bare_ends_b=known("bare_ends_b"),
+        bare_ends_tension_ratio=known("bare_ends_tension_ratio"),
+        fitted_partials=None if departure is None else n_partials,
+        law_departure_cents=None if departure is None else departure.value,
+        breaking_load_n=known("breaking_load_n"),
+        breaking_share=known("breaking_share"),
+        breaking_reason=None if is_known else "no strength is known for this wire",
+    )
+
+
+def frequency_of_tension(
+    dimensions: StringDimensions, *, tension_n: Measured | float, n_partials: int = FITTED_PARTIALS
+) -> Measured:
+    """Return the pitch f0 that a tension gives a string.
+
+    Parameters
+    ----------
+    dimensions : StringDimensions
+        What was measured.
+    tension_n : Measured or float
+        Tension, above 0.
+    n_partials : int
+        Partials 1 to this give f0 where the string has bare ends.
+
+    Returns
+    -------
+    Measured
+        f0 in hertz.
+
+    Raises
+    ------
+    InputError
+        If the tension is not above 0.
+
+    Examples
+    --------
+    >>> from strikeline.physics.wire import MATERIALS
+    >>> plain = StringDimensions(Measured(404.0, 0.5), Measured(0.947, 0.005), MATERIALS["steel"])
+    >>> round(frequency_of_tension(plain, tension_n=701.0).value, 1)
+    440.7
+    """
+    return carried_string(dimensions, tension_n=tension_n, n_partials=n_partials).measured("f0_hz")
