@@ -27,7 +27,7 @@ _FILE = click.Path(readable=False, path_type=Path)
     "--again-after", type=_FILE, multiple=True, metavar="FILE", help="The same for the second pass, after the work."
 )
 @click.option("--out", type=click.Path(path_type=Path), metavar="DIR", help="Folder for a sheet of the comparison.")
-@click.option("--title", metavar="TEXT", help="Heading of the sheet; the name of the second file when left out.")
+@click.option("--title", metavar="TEXT", help="Heading of the sheet; the names of both files when left out.")
 @click.option(
     "--json",
     "json_path",
@@ -81,7 +81,7 @@ def compare(
             bootstrap.write_comparison(comparison, json_path)
             click.echo(f"Written: {json_path}", err=True)
     if out is not None:
-        files = bootstrap.make_comparison_sheet(comparison, out_dir=out, title=title or after.stem)
+        files = bootstrap.make_comparison_sheet(comparison, out_dir=out, title=title or f"{before.stem} to {after.stem}")
         is_err = json_path is not None and str(json_path) == "-"
         click.echo(f"Page:    {files.html}\nPrint:   {files.pdf}\nNumbers: {files.json}", err=is_err)
     return 0
