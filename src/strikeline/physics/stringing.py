@@ -147,7 +147,7 @@ class StringState:
     """How far the worst of those partials is from the law."""
 
 
-_FIELDS: Final = (
+_ALWAYS_KNOWN: Final = (
     "f0_hz",
     "first_partial_hz",
     "tension_n",
@@ -157,12 +157,9 @@ _FIELDS: Final = (
     "impedance_kg_per_s",
     "inharmonicity_b",
     "stiffness_b",
-    "bare_ends_b",
-    "bare_ends_tension_ratio",
-    "law_departure_cents",
-    "breaking_load_n",
-    "breaking_share",
 )
+_SOMETIMES_KNOWN: Final = ("bare_ends_b", "bare_ends_tension_ratio", "breaking_load_n", "breaking_share")
+_FIELDS: Final = (*_ALWAYS_KNOWN, *_SOMETIMES_KNOWN, "law_departure_cents")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -230,14 +227,31 @@ def carried_string(
         raise InputError.of("section_lost_ratio", lost, "0 or more and below 1")
 
     def results(**values: float) -> NDArray[np.float64]:
-        return _results(dimensions, values, n_partials=n_partials)
+        found = string_results(dimensions, values, n_partials=n_partials)
+        return np.array([found[field] for field in _FIELDS])
 
     value, shares = carried(results, inputs)
     return CarriedString(inputs=tuple(inputs), fields=_FIELDS, value=value, shares=shares)
 
 
-def _results(dimensions: StringDimensions, values: Mapping[str, float], *, n_partials: int) -> NDArray[np.float64]:
-    """Return the results of one string in the order of `_FIELDS`, for plain numbers; nan for what is not known."""
+def string_results(dimensions: StringDimensions, values: Mapping[str, float], *, n_partials: int) -> dict[str, float]:
+    """Return the results of one string for plain numbers in place of its inputs.
+
+    Parameters
+    ----------
+    dimensions : StringDimensions
+        Says of what kind the string is.
+    values : mapping of str to float
+        All of `StringDimensions.inputs`, ``section_lost_ratio``, ``f0_hz`` or ``tension_n``, and ``strength_mpa`` where
+        it is known.
+    n_partials : int
+        Partials 1 to this are fitted where the mass steps.
+
+    Returns
+    -------
+    dict of str to float
+        By the names of `StringState`; nan for what is not known.
+    """
     body = dimensions.body(values)
     density, length_mm = body.full_density_kg_per_m, body.length_mm
     is_stepped = dimensions.is_stepped
@@ -259,22 +273,22 @@ def _results(dimensions: StringDimensions, values: Mapping[str, float], *, n_par
     left_m2 = area_m2 * (1.0 - max(values["section_lost_ratio"], 0.0))
     modulus_pa = values[f"young_modulus_pa of {dimensions.core.name}"]
     breaking_n = values.get("strength_mpa", np.nan) * _PA_PER_MPA * left_m2
-    return np.array([
-        f0_hz,
-        f0_hz * np.sqrt(1.0 + b),
-        tension_n,
-        tension_n / left_m2 / _PA_PER_MPA,
-        length_mm * tension_n / (modulus_pa * area_m2),
-        density,
-        np.sqrt(tension_n * density),
-        b,
-        stiffness_b,
-        bare_b,
-        ratio,
-        departure,
-        breaking_n,
-        tension_n / breaking_n,
-    ])  # fmt: skip
+    return {
+        "f0_hz": f0_hz,
+        "first_partial_hz": f0_hz * np.sqrt(1.0 + b),
+        "tension_n": tension_n,
+        "stress_mpa": tension_n / left_m2 / _PA_PER_MPA,
+        "elongation_mm": length_mm * tension_n / (modulus_pa * area_m2),
+        "linear_density_kg_per_m": density,
+        "impedance_kg_per_s": np.sqrt(tension_n * density),
+        "inharmonicity_b": b,
+        "stiffness_b": stiffness_b,
+        "bare_ends_b": bare_b,
+        "bare_ends_tension_ratio": ratio,
+        "law_departure_cents": departure,
+        "breaking_load_n": breaking_n,
+        "breaking_share": tension_n / breaking_n,
+    }
 
 
 def _tension_n(body: SteppedString, *, f0_hz: float, n_partials: int | None) -> float:
@@ -358,13 +372,13 @@ def state_of(carried_one: CarriedString, *, n_partials: int = FITTED_PARTIALS) -
     departure = known("law_departure_cents")
     is_known = "strength_mpa" in carried_one.inputs
     return StringState(
-        **{field: carried_one.measured(field) for field in _FIELDS[:9]},
+        **{field: carried_one.measured(field) for field in _ALWAYS_KNOWN},
         bare_ends_b=known("bare_ends_b"),
         bare_ends_tension_ratio=known("bare_ends_tension_ratio"),
-        fitted_partials=None if departure is None else n_partials,
-        law_departure_cents=None if departure is None else departure.value,
         breaking_load_n=known("breaking_load_n"),
         breaking_share=known("breaking_share"),
+        fitted_partials=None if departure is None else n_partials,
+        law_departure_cents=None if departure is None else departure.value,
         breaking_reason=None if is_known else "no strength is known for this wire",
     )
 

@@ -13,6 +13,7 @@ from types import MappingProxyType
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from strikeline.errors import InputError
 from strikeline.measured import Measured
@@ -22,8 +23,8 @@ from strikeline.units import UNITS
 
 _MM_PER_IN: Final = UNITS["in"].factor / UNITS["mm"].factor
 _MPA_PER_KSI: Final = UNITS["ksi"].factor / UNITS["MPa"].factor
-_NUMBER_13_MM: Final = 0.031 * _MM_PER_IN
-"""Number 13 by the rule 2N + 5 thousandths of an inch; what the old gauges were is not known to 0.03 mm."""
+_MPA_PER_TON_PER_IN2: Final = 2.24 * _MPA_PER_KSI
+"""The British ton has 2240 lb."""
 
 ELASTIC_LIMIT_WORDS: Final = (
     "a wire maker put the elastic limit near 60 % of the ultimate strength and advised against more than 55 % for bass "
@@ -100,42 +101,65 @@ _MODERN: Final[Mapping[WireGrade, _Table]] = MappingProxyType(
 )
 
 
-def _number_13_mpa(breaking_lbf: float) -> float:
-    """Return the strength of a No. 13 wire that broke at a load."""
-    newton = breaking_lbf * UNITS["lbf"].factor
-    return float(newton / (np.pi * _NUMBER_13_MM**2 / 4.0))
+@dataclass(frozen=True, slots=True)
+class _Period:
+    """Historical wire: strength by wire number, least and greatest."""
+
+    rows: tuple[tuple[float, float, float], ...]
+    source: str
 
 
-_BEST_1867, _BEST_1876, _BEST_1893 = (_number_13_mpa(load) for load in (226.0, 265.0, 335.0))
-_IRON_MPA: Final = (700.0, 1200.0)
-"""Drawn iron wire (from memory)."""
+def _broke_mpa(number: float, load_lbf: float) -> float:
+    """Return the stress at which wire of an old number broke, the number taken as 2N + 5 thousandths of an inch."""
+    diameter_mm = (2.0 * number + 5.0) * 1e-3 * _MM_PER_IN
+    return float(load_lbf * UNITS["lbf"].factor / (np.pi * diameter_mm**2 / 4.0))
 
 
-def _after(before: tuple[float, float], best_mpa: float) -> tuple[float, float]:
-    """Return the range of a period: from the middle of the one before to the best wire shown in it (our reasoning)."""
-    return (before[0] + before[1]) / 2.0, best_mpa
-
-
-_TO_1870: Final = _after(_IRON_MPA, _BEST_1867)
-_TO_1885: Final = _after(_TO_1870, _BEST_1876)
-_TO_1930: Final = _after(_TO_1885, _BEST_1893)
-_SHOWN: Final = (
-    "a No. 13 wire shown in {year} broke at {load} lb (after Dolge 1911, as read in a technicians' mailing-list "
-    "archive, 1997-04), {mpa:.0f} MPa if No. 13 was 0.79 mm: the best of its time. Ordinary wire is taken to reach "
-    "down to the middle of the period before (our reasoning), other diameters to follow the shape of ASTM A228 (our "
-    "reasoning)"
-)
-_HISTORICAL: Final[Mapping[WireGrade, tuple[float, float, str]]] = MappingProxyType({
-    WireGrade.BEFORE_1855: (
-        _IRON_MPA[0],
-        _BEST_1867,
-        "iron wire (700 to 1200 MPa, from memory) or early steel up to the best of 1867: find out which",
-    ),
-    WireGrade.FROM_1855: (*_TO_1870, _SHOWN.format(year=1867, load=226, mpa=_BEST_1867)),
-    WireGrade.FROM_1871: (*_TO_1885, _SHOWN.format(year=1876, load=265, mpa=_BEST_1876)),
-    WireGrade.FROM_1886: (*_TO_1930, _SHOWN.format(year=1893, load=335, mpa=_BEST_1893)),
+_BROKE_LBF: Final[Mapping[int, Mapping[float, float]]] = MappingProxyType({
+    1867: {13.0: 226.0, 17.0: 312.0, 18.0: 348.0},
+    1876: {13.0: 265.0, 14.0: 287.0, 15.0: 320.0, 16.0: 331.0, 17.0: 342.0, 18.0: 386.0},
+    1893: {13.0: 335.0, 17.0: 415.0},
 })  # fmt: skip
-"""Strength at 0.79 mm, least and greatest."""
+"""The strongest wire of three exhibitions by number; A. Dolge, "Pianos and their makers" (1911), as read in a
+technicians' mailing-list archive, 1997-04 and 2006-08, and for 1876 on a web page that reprints the test."""
+_WEAKEST_1876_MPA: Final = _broke_mpa(14.0, 198.0)
+"""The weakest wire in the test of 1876, in any size."""
+_POLE_MPA: Final = tuple(tons * _MPA_PER_TON_PER_IN2 for tons in (100.0, 120.0))
+"""Tension that piano wire stood in 1862: W. Pole, Minutes of Proceedings Inst. C. E. 21, 242, as read on that page."""
+_IRON_MPA: Final = 700.0
+"""Weak drawn iron wire (from memory)."""
+
+
+def _middle_1876_mpa(number: float) -> float:
+    """Return the middle of the range of 1876 at a wire number."""
+    broke = _BROKE_LBF[1876]
+    return (_WEAKEST_1876_MPA + _broke_mpa(number, broke[number])) / 2.0
+
+
+_HISTORICAL: Final[Mapping[WireGrade, _Period]] = MappingProxyType({
+    WireGrade.BEFORE_1855: _Period(
+        ((13.0, _IRON_MPA, _POLE_MPA[1]),),
+        "iron wire from 700 MPa (from memory) or early steel up to what stood in 1862 (Pole, as read in a reprint): "
+        "find out which it is",
+    ),
+    WireGrade.FROM_1855: _Period(
+        tuple((number, _POLE_MPA[0], _broke_mpa(number, load)) for number, load in _BROKE_LBF[1867].items()),
+        "from the least that stood in 1862 (Pole, as read in a reprint) to the strongest of 1867 (after Dolge, as read "
+        "in a technicians' mailing-list archive, 1997-04 and 2006-08)",
+    ),
+    WireGrade.FROM_1871: _Period(
+        tuple((number, _WEAKEST_1876_MPA, _broke_mpa(number, load)) for number, load in _BROKE_LBF[1876].items()),
+        "from the weakest to the strongest wire in the test of 1876 (after Dolge, as read in a reprint)",
+    ),
+    WireGrade.FROM_1886: _Period(
+        tuple((number, _middle_1876_mpa(number), _broke_mpa(number, one)) for number, one in _BROKE_LBF[1893].items()),
+        "from the middle of the test of 1876 (our reasoning) to the strongest of 1893 (after Dolge, as read in a "
+        "technicians' mailing-list archive, 1997-04 and 2006-08)",
+    ),
+})  # fmt: skip
+_GAUGE_DOUBT: Final = (
+    "; old numbers are taken as 2N + 5 thousandths of an inch, sizes between and beyond as ASTM A228 runs"
+)
 
 _LAST_YEARS: Final = (
     (1854, WireGrade.BEFORE_1855),
@@ -206,7 +230,20 @@ def wire_strength(diameter_mm: float, *, grade: WireGrade) -> WireStrength:
     high = float(np.interp(diameter, table.diameter_mm, table.high_mpa))
     source = table.source
     if grade in _HISTORICAL:
-        least, greatest, source = _HISTORICAL[grade]
-        shape = (low + high) / float(np.interp(_NUMBER_13_MM, table.diameter_mm, np.add(table.low_mpa, table.high_mpa)))
-        low, high = least * shape, greatest * shape
+        period = _HISTORICAL[grade]
+        low, high = _period_mpa(period, diameter)
+        source = period.source + _GAUGE_DOUBT
     return WireStrength(within(low, high), low, high, grade, source)
+
+
+def _period_mpa(period: _Period, diameter_mm: float) -> tuple[float, float]:
+    """Return least and greatest strength of historical wire: its ratio to ASTM A228, interpolated over its rows."""
+
+    def a228(at_mm: float | NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.asarray(np.interp(at_mm, _A228.diameter_mm, np.add(_A228.low_mpa, _A228.high_mpa) / 2.0))
+
+    number, low, high = (np.array(column) for column in zip(*period.rows, strict=True))
+    rows_mm = (2.0 * number + 5.0) * 1e-3 * _MM_PER_IN
+    here = float(a228(diameter_mm))
+    least, greatest = (here * np.interp(diameter_mm, rows_mm, column / a228(rows_mm)) for column in (low, high))
+    return float(least), float(greatest)
