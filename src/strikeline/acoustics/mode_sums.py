@@ -1,8 +1,10 @@
 """Inner products of damped sinusoids with each other and with a signal, without making the sinusoids.
 
-At equal steps of time, Σ e^(qt), Σ t·e^(qt) and Σ t²·e^(qt) are geometric series with closed forms. Those with the
-signal are taken block by block: a power within the block times a power across blocks, so that only a short piece of
-each sinusoid is ever computed. A step of a fit then costs a fraction of what it does with whole sinusoids.
+At equal steps of time, Σ z^j, Σ j·z^j and Σ j²·z^j are geometric series with closed forms. Those with the signal are
+taken block by block: a power within the block times a power across blocks, so that only a short piece of each sinusoid
+is ever computed. A step of a fit then costs a fraction of what it does with whole sinusoids.
+
+Time is counted in samples from the first one, and exponents are per sample: a fit does not care where time begins.
 """
 
 from __future__ import annotations
@@ -20,63 +22,74 @@ Real = NDArray[np.float64]
 class Stretch:
     """k signals on one time axis, cut into blocks."""
 
-    block: Complex
-    """Shape (k, blocks, samples), filled up with zeros."""
+    weighted: Complex
+    """Shape (k, 2·blocks, samples): the signal, filled up with zeros, and the same times j."""
     energy: Real
     """Shape (k,)."""
-    start_s: float
-    step_s: float
     n_samples: int
+    start: float
+    """How long after the onset the first sample is, in samples."""
 
     @classmethod
-    def of(cls, signal: Complex, time_s: Real) -> Stretch:
-        """Return the stretch of `signal`, shape (k, m), at `time_s`, shape (m,), in equal steps."""
+    def of(cls, signal: Complex, *, start: float) -> Stretch:
+        """Return the stretch of `signal`, shape (k, m), at equal steps of time from `start` samples after the onset."""
         n_signals, n_samples = signal.shape
         size = max(2, round(n_samples**0.5))
         n_blocks = -(-n_samples // size)
-        block = np.zeros((n_signals, n_blocks * size), dtype=np.complex128)
-        block[:, :n_samples] = signal
+        weighted = np.zeros((n_signals, 2, n_blocks * size), dtype=np.complex128)
+        weighted[:, 0, :n_samples] = signal
+        np.multiply(signal, np.arange(n_samples, dtype=np.float64), out=weighted[:, 1, :n_samples])
         return cls(
-            block=block.reshape(n_signals, n_blocks, size),
+            weighted=weighted.reshape(n_signals, 2 * n_blocks, size),
             energy=np.einsum("km,km->k", signal.real, signal.real) + np.einsum("km,km->k", signal.imag, signal.imag),
-            start_s=float(time_s[0]),
-            step_s=float(time_s[1] - time_s[0]),
             n_samples=n_samples,
+            start=start,
         )
 
-    def of_rows(self, rows: NDArray[np.bool_]) -> Stretch:
+    def of_rows(self, rows: NDArray[np.intp]) -> Stretch:
         """Return some of the signals."""
-        if rows.all():
-            return self
-        return Stretch(self.block[rows], self.energy[rows], self.start_s, self.step_s, self.n_samples)
+        return Stretch(self.weighted[rows], self.energy[rows], self.n_samples, self.start)
 
-    def with_signal(self, exponent: Complex) -> tuple[Complex, Complex]:
-        """Return Σ conj(e^(st))·y and Σ t·conj(e^(st))·y for exponents s, shape (k, n) each."""
-        _, n_blocks, size = self.block.shape
-        within_s = self.step_s * np.arange(size)
-        across_s = self.start_s + self.step_s * size * np.arange(n_blocks)
-        piece = np.exp(exponent.conj()[..., None] * np.concatenate([within_s, across_s]))
-        fine, coarse = piece[..., :size], piece[..., size:]
-        inner = np.concatenate([fine, within_s * fine], axis=1) @ self.block.swapaxes(1, 2)
-        n = exponent.shape[1]
-        plain, timed = coarse * inner[:, :n], coarse * inner[:, n:]
-        return plain.sum(axis=2), plain @ across_s + timed.sum(axis=2)
+    def with_signal(self, exponent: Complex) -> Complex:
+        """Return Σ_j conj(e^(s·j))·j^p·y_j for exponents s, shape (k, n), and p = 0, 1; shape (k, n, 2)."""
+        n_signals, n_modes = exponent.shape
+        _, n_weighted, size = self.weighted.shape
+        n_blocks = n_weighted // 2
+        factor = np.exp(exponent.conj())
+        within = _powers(factor, size)
+        across = _powers(within[:, :, -1] * factor, n_blocks)
+        inner = within @ self.weighted.swapaxes(1, 2)
+        inner = inner.reshape(n_signals, n_modes, 2, n_blocks)
+        inner *= across[:, :, None, :]
+        sums = inner.sum(axis=3)
+        sums[:, :, 1] += self.start * sums[:, :, 0]
+        return np.asarray(sums)
 
-    def with_each_other(self, exponent: Complex) -> tuple[Complex, Complex, Complex]:
-        """Return Σ conj(e^(s_i·t))·t^p·e^(s_l·t) for p = 0, 1, 2, shape (k, n, n) each.
+    def with_each_other(self, exponent: Complex) -> Complex:
+        """Return Σ_j conj(e^(s_i·j))·j^p·e^(s_l·j) for p = 0, 1, 2, shape (k, 3, n, n).
 
         The exponents must fall, or the series would have no such form.
         """
-        q = (exponent.conj()[:, :, None] + exponent[:, None, :]) * self.step_s
-        m = self.n_samples
-        u, v = -np.expm1(q), -np.expm1(q * m)
-        z, z_to_m = 1.0 - u, 1.0 - v
-        p0 = v / u
-        p1 = (z * p0 - m * z_to_m) / u
-        p2 = (z * (1.0 + z) * v / u**2 - 2.0 * m * z_to_m * z / u - m**2 * z_to_m) / u
-        at_start: Complex = np.exp(q * (self.start_s / self.step_s))
-        t, d = self.start_s, self.step_s
-        plain: Complex = at_start * p0
-        first: Complex = at_start * (t * p0 + d * p1)
-        second: Complex = at_start * (t**2 * p0 + 2.0 * t * d * p1 + d**2 * p2)
-        return plain, first, second
+        q = exponent.conj()[:, :, None] + exponent[:, None, :]
+        m = float(self.n_samples)
+        one = np.expm1(q)
+        whole = np.expm1(q * m)
+        inverse = 1.0 / one
+        z, last = one + 1.0, m * (whole + 1.0)
+        sums = np.empty((q.shape[0], 3, *q.shape[1:]), dtype=np.complex128)
+        plain = np.multiply(whole, inverse, out=sums[:, 0])
+        inverse_z = inverse * z
+        np.subtract(last * inverse, plain * inverse_z, out=sums[:, 1])
+        inner = inverse_z * (2.0 * last - (z + 1.0) * plain)
+        np.multiply(m * last - inner, inverse, out=sums[:, 2])
+        sums[:, 2] += self.start * (2.0 * sums[:, 1] + self.start * plain)
+        sums[:, 1] += self.start * plain
+        return sums
+
+
+def _powers(factor: Complex, n: int) -> Complex:
+    """Return 1, factor, …, factor^(n − 1) along a new last axis."""
+    powers = np.empty((*factor.shape, n), dtype=np.complex128)
+    powers[...] = factor[..., None]
+    powers[..., 0] = 1.0
+    return np.asarray(np.multiply.accumulate(powers, axis=-1, out=powers))

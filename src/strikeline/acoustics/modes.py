@@ -20,6 +20,7 @@ from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from strikeline.acoustics.bands import Bands
+from strikeline.acoustics.mode_descent import ModeSums, descend, ridge_of, solve, within
 from strikeline.acoustics.mode_sums import Stretch
 
 Complex = NDArray[np.complex128]
@@ -36,16 +37,11 @@ _START_RATE_HZ: Final = 40.0
 _FINE_RATE_HZ: Final = 12.0
 _FINE_LAG: Final = 24
 """Three modes and more within a hertz need a start that sees 2 s at once."""
-_SETTLED: Final = 1e-6
-"""Relative gain of the sum of squares: with 200 samples it moves an exponent by a hundredth of its error."""
 _LONGER_STEPS: Final = 25
-_ROUNDING: Final = 1e-15
-"""A few steps of double precision: costs nearer to each other than this, relative to their terms, are equal."""
+_LEAST_LOG: Final = -200.0
+"""Nepers: what has fallen further before the band begins is not there; keeps a division by it finite."""
 _DIFFERENCE_TELLS: Final = 1e-9
 _START_SHARE: Final = 0.3
-_RIDGE: Final = 1e-9
-"""Relative to the largest diagonal element: keeps two modes that fall together from dividing by zero."""
-_TINY: Final = 1e-30
 _SMALLEST_CURVATURE: Final = 1e-200
 _INVERSE_RIDGE: Final = 1e-11
 _MODE_EVIDENCE: Final = 30.0
@@ -186,99 +182,12 @@ def needs_more_modes(
 
 
 def _refine(bands: Bands, start: Complex, *, n_steps: int) -> ModeFit:
-    """Improve all bands together; those that have settled are left alone while the others go on."""
-    widest = _widest(bands)
-    result = _within(start, widest)
-    active = np.arange(bands.signal.shape[0])
-    damping = np.full(active.size, 1e-3)
-    stretch = Stretch.of(bands.signal, bands.time_s)
-    now = _Sums.of(stretch, result)
-    for _ in range(n_steps):
-        new = _Sums.of(stretch, _within(now.exponent + now.step(damping), widest))
-        rounding = _ROUNDING * (now.size + new.size)
-        better = new.cost < now.cost + rounding
-        settled = np.abs(now.cost - new.cost) <= _SETTLED * now.cost + rounding
-        now = now.replaced(better, new)
-        result[active] = now.exponent
-        damping = np.where(better, damping * 0.2, damping * 8.0)
-        if settled.all():
-            break
-        now, active, damping, stretch = (
-            now.rows(~settled),
-            active[~settled],
-            damping[~settled],
-            stretch.of_rows(~settled),
-        )
-    else:
-        settled = np.zeros(active.size, dtype=bool)
-    is_settled = np.ones(bands.signal.shape[0], dtype=bool)
-    is_settled[active] = settled
-    return _finished(bands, result, is_settled)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Sums:
-    """Some bands, their modes at given exponents, the best amplitudes for them, and what a step needs."""
-
-    exponent: Complex
-    """Shape (k, n)."""
-    amplitude: Complex
-    """Shape (k, n)."""
-    gram: Complex
-    first: Complex
-    second: Complex
-    """Shape (k, n, n) each: inner products of the modes weighted by 1, t and t²."""
-    timed: Complex
-    """Shape (k, n): inner products of the modes, weighted by t, with the signal."""
-    cost: Real
-    """Shape (k,): sum of squares left."""
-    size: Real
-    """Shape (k,): of the terms whose difference the cost is."""
-
-    @classmethod
-    def of(cls, stretch: Stretch, exponent: Complex) -> _Sums:
-        plain, timed = stretch.with_signal(exponent)
-        gram, first, second = stretch.with_each_other(exponent)
-        own = _diagonal(gram)
-        ridge = _ridge(gram)
-        gram = gram + ridge[:, None, None] * np.eye(gram.shape[1])
-        amplitude = _solved(gram, plain[..., None])[..., 0]
-        square = amplitude.real**2 + amplitude.imag**2
-        # With (G + r)a = b, the squares left are E − 2·Re aᴴb + aᴴGa = E − Re aᴴb − r·aᴴa.
-        heard = (amplitude.real * plain.real + amplitude.imag * plain.imag).sum(axis=1)
-        cost = np.maximum(stretch.energy - heard - ridge * square.sum(axis=1), 0.0)
-        size = stretch.energy + (square * own).sum(axis=1)
-        return cls(exponent, amplitude, gram, first, second, timed, cost, size)
-
-    def rows(self, chosen: NDArray[np.bool_]) -> _Sums:
-        return self if chosen.all() else _Sums(*(getattr(self, name)[chosen] for name in self.__slots__))
-
-    def replaced(self, chosen: NDArray[np.bool_], new: _Sums) -> _Sums:
-        if chosen.all():
-            return new
-        for name in self.__slots__:
-            getattr(self, name)[chosen] = getattr(new, name)[chosen]
-        return self
-
-    def information(self) -> Complex:
-        """Return the inner products of how the signal moves with amplitudes and with exponents, shape (k, 2n, 2n)."""
-        a = self.amplitude
-        across = self.first * a[:, None, :]
-        corner = a.conj()[:, :, None] * self.second * a[:, None, :]
-        upper = np.concatenate([self.gram, across], axis=2)
-        lower = np.concatenate([across.conj().swapaxes(1, 2), corner], axis=2)
-        return np.concatenate([upper, lower], axis=1)
-
-    def step(self, damping: Real) -> Complex:
-        """Return the Levenberg-Marquardt step of the exponents.
-
-        The Jacobian is how the modelled signal moves with each exponent, less what the amplitudes can follow; only its
-        inner products are needed.
-        """
-        free = self.second - self.first @ _solved(self.gram, self.first)
-        curvature = self.amplitude.conj()[:, :, None] * free * self.amplitude[:, None, :]
-        left = self.timed - (self.first @ self.amplitude[..., None])[..., 0]
-        return _solved(_damped(curvature, damping), (self.amplitude.conj() * left)[..., None])[..., 0]
+    step_s = 1.0 / bands.rate_hz
+    stretch = Stretch.of(bands.signal, start=float(bands.time_s[0]) * bands.rate_hz)
+    found, is_settled = descend(
+        stretch, start * step_s, slowest=_SLOWEST_PER_S * step_s, widest=_widest(bands) * step_s, n_steps=n_steps
+    )
+    return _finished(bands, found, is_settled)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -304,8 +213,8 @@ class _Projection:
 def _project(signal: Complex, time_s: Real, exponent: Complex) -> _Projection:
     basis = _geometric(exponent, time_s)
     gram = basis.conj() @ basis.swapaxes(1, 2)
-    gram = gram + _ridge(gram)[:, None, None] * np.eye(gram.shape[1])
-    amplitude = _solved(gram, basis.conj() @ signal[..., None])[..., 0]
+    gram = gram + ridge_of(_diagonal(gram))[:, None, None] * np.eye(gram.shape[1])
+    amplitude = solve(gram, basis.conj() @ signal[..., None])[..., 0]
     error = signal - (amplitude[:, None, :] @ basis)[:, 0]
     cost = np.einsum("km,km->k", error.real, error.real) + np.einsum("km,km->k", error.imag, error.imag)
     return _Projection(signal, exponent, basis, gram, amplitude, error, cost)
@@ -322,52 +231,56 @@ def _geometric(exponent: Complex, time_s: Real) -> Complex:
     return np.ascontiguousarray(whole[..., : time_s.size])
 
 
-def _finished(bands: Bands, exponent: Complex, is_settled: NDArray[np.bool_]) -> ModeFit:
-    n_modes = exponent.shape[1]
-    stretch = Stretch.of(bands.signal, bands.time_s)
-    fit = _Sums.of(stretch, exponent)
-    residual = _exact_cost(bands, fit)
+def _finished(bands: Bands, found: ModeSums, is_settled: NDArray[np.bool_]) -> ModeFit:
+    n_modes, start_s, step_s = found.exponent.shape[1], float(bands.time_s[0]), 1.0 / bands.rate_hz
+    exponent = found.exponent * bands.rate_hz
+    # The sums count time from the first sample on, what is told counts it from the onset on.
+    since = np.exp(np.maximum(start_s * exponent.real, _LEAST_LOG) + 1j * (start_s * exponent.imag))
+    amplitude = found.amplitude / since
+    to_onset = since.conj()[:, :, None] * since[:, None, :]
+    gram, first, second = (to_onset * found.moments[:, power] * step_s**power for power in range(3))
+    residual, energy = _exact_cost(bands, found), found.energy
     noise_variance = residual / max(bands.time_s.size * bands.noise_share - 2 * n_modes, 1.0)
-    covariance = _inverse(fit.information()) * (noise_variance / 2)[:, None, None]
+    covariance = _inverse(_information(amplitude, gram, first, second)) * (noise_variance / 2)[:, None, None]
     variance = np.maximum(_diagonal(covariance), 0.0)
     gain = bands.gain_of(exponent)
-    onset = fit.amplitude / gain
+    onset = amplitude / gain
     of_sum = np.real(np.einsum("ki,kij,kj->k", 1.0 / gain, covariance[:, :n_modes, :n_modes], 1.0 / gain))
     return ModeFit(
         exponent=exponent,
-        amplitude=fit.amplitude,
+        amplitude=amplitude,
         onset=onset,
         onset_together=np.abs(onset.sum(axis=1)),
         onset_together_sd=np.sqrt(np.maximum(of_sum, 0.0)),
         exponent_sd=np.sqrt(variance[:, n_modes:]),
-        amplitude_rel_sd=np.sqrt(variance[:, :n_modes]) / np.maximum(np.abs(fit.amplitude), 1e-100),
+        amplitude_rel_sd=np.sqrt(variance[:, :n_modes]) / np.maximum(np.abs(amplitude), 1e-100),
         covariance=covariance,
-        gram=fit.gram,
+        gram=gram,
         residual=residual,
-        energy=stretch.energy,
+        energy=energy,
         noise_variance=noise_variance,
         is_settled=is_settled,
     )
 
 
-def _exact_cost(bands: Bands, fit: _Sums) -> Real:
+def _information(a: Complex, gram: Complex, first: Complex, second: Complex) -> Complex:
+    """Return the inner products of how the signal moves with amplitudes and with exponents, shape (k, 2n, 2n)."""
+    n = a.shape[1]
+    whole = np.empty((a.shape[0], 2 * n, 2 * n), dtype=np.complex128)
+    whole[:, :n, :n] = gram
+    whole[:, :n, n:] = first * a[:, None, :]
+    whole[:, n:, :n] = whole[:, :n, n:].conj().swapaxes(1, 2)
+    whole[:, n:, n:] = a.conj()[:, :, None] * second * a[:, None, :]
+    return whole
+
+
+def _exact_cost(bands: Bands, found: ModeSums) -> Real:
     """Return the sums of squares left; where the difference of large sums would not tell them, from what is left."""
-    cost = fit.cost.copy()
-    rows = np.flatnonzero(cost < _DIFFERENCE_TELLS * fit.size)
+    cost = found.cost.copy()
+    rows = np.flatnonzero(cost < _DIFFERENCE_TELLS * found.size)
     if rows.size:
-        cost[rows] = _project(bands.signal[rows], bands.time_s, fit.exponent[rows]).cost
+        cost[rows] = _project(bands.signal[rows], bands.time_s, found.exponent[rows] * bands.rate_hz).cost
     return cost
-
-
-def _solved(matrix: Complex, right: Complex) -> Complex:
-    """Solve k systems, shapes (k, n, n) and (k, n, r); one or two unknowns without the cost of a general solver."""
-    if matrix.shape[1] == 1:
-        return right / matrix
-    if matrix.shape[1] > 2:
-        return np.asarray(np.linalg.solve(matrix, right), dtype=np.complex128)
-    a, b, c, d = matrix[:, :1, :1], matrix[:, :1, 1:], matrix[:, 1:, :1], matrix[:, 1:, 1:]
-    top, bottom = right[:, :1], right[:, 1:]
-    return np.concatenate([d * top - b * bottom, a * bottom - c * top], axis=1) / (a * d - b * c)
 
 
 def _diagonal(matrices: Complex) -> Real:
@@ -386,23 +299,12 @@ def _inverse(information: Complex) -> Complex:
     return np.asarray(inverse / (unit[:, :, None] * unit[:, None, :]))
 
 
-def _ridge(gram: Complex) -> Real:
-    return np.asarray(_RIDGE * _diagonal(gram).max(axis=1) + _TINY)
-
-
-def _damped(curvature: Complex, damping: Real) -> Complex:
-    diagonal = _diagonal(curvature)
-    lift = diagonal * damping[:, None] + 1e-11 * diagonal.max(axis=1, keepdims=True) + _TINY
-    return np.asarray(curvature + lift[:, :, None] * np.eye(curvature.shape[1]))
-
-
 def _widest(bands: Bands) -> float:
     return 2 * np.pi * bands.half_width_hz * _USED_SHARE
 
 
 def _within(exponent: Complex, widest_rad_per_s: float) -> Complex:
-    fall = np.maximum(-exponent.real, _SLOWEST_PER_S)
-    return np.asarray(-fall + 1j * np.clip(exponent.imag, -widest_rad_per_s, widest_rad_per_s))
+    return within(exponent, slowest=_SLOWEST_PER_S, widest=widest_rad_per_s)
 
 
 def _single_start(bands: Bands) -> Complex:
