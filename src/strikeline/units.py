@@ -130,6 +130,8 @@ UNITS: Final[Mapping[str, Unit]] = MappingProxyType(
         _unit("%", "a share", 1e-2, "pct percent", example="45 %"),
         _unit("°", "an angle", float(np.pi) / 180.0, "deg degree degrees", example="1.5°"),
         _unit("rad", "an angle", 1.0),
+        _unit("swings", "a count of swings", 1.0, "swing x", example="5 swings"),
+        _unit("GU", "a gloss", 1.0, example="85 GU"),
         _unit("cents", "an interval", 1.0, "cent c ¢", example="-12 cents"),
         _unit("s", "a time", 1.0, "sec second seconds", example="20 s"),
         _unit("min", "a time", 60.0, "minute minutes"),

@@ -155,10 +155,7 @@ class _Reader:
             and unit is not written
             and fits((figure * unit.factor + unit.offset - self.target.offset) / self.target.factor)
         ]
-        limits = " and ".join(
-            f"{limit:g} {self.target.name} or {side}"
-            for limit, side in ((low, "more"), (high, "less"))
-            if limit is not None
-        )
+        side = f"{low:g} {self.target.name} or more" if high is None else f"{high:g} {self.target.name} or less"
+        limits = side if low is None or high is None else f"{low:g} to {high:g} {self.target.name}"
         advice = f"did you mean {' or '.join(f'{figure:g} {other}' for other in others)}?" if others else ""
         raise InputError.of(self.name, self.text, f"{limits}{f' for {what}' if what else ''}", advice=advice)

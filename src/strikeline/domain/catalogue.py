@@ -24,8 +24,6 @@ from strikeline.units import UNITS
 SCHEMA: Final = "strikeline.quantities/1"
 HEARD: Final = frozenset({"brightness", "repetition"})
 """What a quantity may disturb that is heard or felt, not measured at the bench."""
-BARE_UNITS: Final = frozenset({"1", "GU"})
-"""Units that are only counted: swings, gloss units."""
 
 
 class Action(StrEnum):
@@ -275,8 +273,8 @@ def _quantity(entry: Fields) -> Quantity:
     quantity_id = entry.text("id")
     entry = entry.named(quantity_id)
     unit = entry.text("unit")
-    if unit not in UNITS and unit not in BARE_UNITS:
-        raise entry.wrong("unit", f"one of {', '.join([*UNITS, *sorted(BARE_UNITS)])}")
+    if unit not in UNITS:
+        raise entry.wrong("unit", f"one of {', '.join(UNITS)}")
     low, high = entry.pair("possible")
     quantity = Quantity(
         id=quantity_id,

@@ -72,15 +72,11 @@ def read_rows(text: str, columns: Sequence[Column]) -> list[Row]:
     >>> read_rows("Length;Note\n925;A3\n;A4\n", columns)
     [Row(line=2, values={'length': 925.0, 'note': 'A3'}), Row(line=3, values={'note': 'A4'})]
     """
-    lines = [
-        (number, line)
-        for number, line in enumerate(text.removeprefix("\ufeff").splitlines(), start=1)
-        if line.strip(" \t,;") and not line.lstrip().startswith("#")
-    ]
+    lines = _filled_lines(text)
     if not lines:
         needed = ", ".join(column.name for column in columns if column.is_needed)
-        raise EntryError([f"the table is empty; its first line needs headings, at least {needed}"])
-    separator = next((one for one in _SEPARATORS if one in lines[0][1]), ",")
+        raise EntryError([f"the table is empty; its first line needs headings{needed and f', at least {needed}'}"])
+    separator = _separator(lines[0][1])
     head_line, heads = lines[0][0], _cells(lines[0][1], separator)
     by_place = _columns_of(heads, head_line, columns)
     mistakes, rows = list[str](), list[Row]()
@@ -90,6 +86,24 @@ def read_rows(text: str, columns: Sequence[Column]) -> list[Row]:
     if mistakes:
         raise EntryError(mistakes)
     return rows
+
+
+def headings(text: str) -> list[str]:
+    """Return the headings of a table as they are written; none of an empty one."""
+    lines = _filled_lines(text)
+    return _cells(lines[0][1], _separator(lines[0][1])) if lines else []
+
+
+def _filled_lines(text: str) -> list[tuple[int, str]]:
+    return [
+        (number, line)
+        for number, line in enumerate(text.removeprefix("\ufeff").splitlines(), start=1)
+        if line.strip(" \t,;") and not line.lstrip().startswith("#")
+    ]
+
+
+def _separator(line: str) -> str:
+    return next((one for one in _SEPARATORS if one in line), ",")
 
 
 def _cells(line: str, separator: str) -> list[str]:
