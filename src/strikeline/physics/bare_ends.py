@@ -26,8 +26,8 @@ from strikeline.units import cents_from_ratio
 
 FITTED_PARTIALS: Final = 20
 """Partials 1 to this, equally weighted in cents, give the effective f0 and B unless another count is asked for."""
-_LEAST_SINES: Final = 128
-_SINES_PER_PARTIAL: Final = 6
+_LEAST_SINES: Final = 64
+_SINES_PER_PARTIAL: Final = 7
 _M_PER_MM: Final = 1e-3
 
 
@@ -99,7 +99,7 @@ def stepped_partials_hz(string: SteppedString, *, tension_n: float, n_partials: 
     Returns
     -------
     ndarray of float, shape (n_partials,)
-        Frequencies in hertz, ascending. The sines bound them from above; with six and more per partial they are within
+        Frequencies in hertz, ascending. The sines bound them from above; with seven and more per partial they are within
         0.01 cents of the exact boundary-value problem (the tests solve it piece by piece).
 
     Raises

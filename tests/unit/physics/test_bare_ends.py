@@ -156,7 +156,7 @@ def test_bare_ends_raise_the_inharmonicity_and_never_lower_it() -> None:
 def test_more_sines_do_not_move_the_partials() -> None:
     string = STRINGS["both ends bare"]
     few = stepped_partials_hz(string, tension_n=TENSION_N, n_partials=20)
-    many = stepped_partials_hz(string, tension_n=TENSION_N, n_partials=64)[:20]  # 384 sines
+    many = stepped_partials_hz(string, tension_n=TENSION_N, n_partials=64)[:20]  # 448 sines
     assert_close(few, many, rtol=5.8e-6, atol=0, why="0.01 cents, as its docstring says")
     assert (few >= many * (1 - 1e-12)).all()  # Rayleigh: from above
 
