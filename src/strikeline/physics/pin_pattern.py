@@ -15,7 +15,7 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr, ndtri
+from scipy.special import ndtr, stdtrit
 
 from strikeline.measured import Measured
 from strikeline.physics.wrest_pins import CLASS_LIMITS, Pin, StringSide, log_choose
@@ -300,8 +300,8 @@ def _runs(lines: Sequence[_Line], weak: set[Place]) -> tuple[Run, ...]:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class AlonePin:
-    """A pin far weaker or tighter than those beside it."""
+class LonelyPin:
+    """A pin far weaker than those beside it."""
 
     key: int
     string: StringSide
@@ -310,38 +310,39 @@ class AlonePin:
     """Median of the nearest pins in its row."""
 
 
-def alone_among_neighbours(pins: Sequence[Pin]) -> tuple[AlonePin, ...]:
-    """Return pins that stand apart from their neighbours in the same row, whatever their class.
+def weaker_than_neighbours(pins: Sequence[Pin]) -> tuple[LonelyPin, ...]:
+    """Return pins that are far weaker than their neighbours in the same row, whatever their class.
 
-    Each pin is held against the median of up to four pins on either side. A pin stands apart where it is further off
-    than the differences of the whole field lead to expect once in twenty such surveys; their spread is told by their
-    median, which single bad holes do not move.
+    Each pin is held against the median of up to four pins on either side. It is told where it is further below than
+    such differences lead to expect once in twenty surveys. Their spread is that of the lower half alone, told by its
+    median, so that neither single bad holes nor a long upper tail move it; the normal quantile for all pins at once is
+    widened to Student's, for the spread is itself estimated from half the pins with the efficiency of a median (37 %).
 
     Parameters
     ----------
     pins : sequence of Pin
         The survey; fewer than `FEWEST_PINS` give none.
     """
-    if len(pins) < FEWEST_PINS:
-        return ()
     beside = [
         (pin, float(np.median([other.torque_nm.value for other in _near(line.pins, i)])))
         for line in _lines(pins)
         if len(line.pins) > _SHORTEST_RUN
         for i, pin in enumerate(line.pins)
     ]
-    if not beside:
+    if len(beside) < FEWEST_PINS:
         return ()
     off = np.array([pin.torque_nm.value - median for pin, median in beside])
-    spread = _MAD_TO_SD * float(np.median(np.abs(off - np.median(off))))
-    far = -float(ndtri(0.5 * FALSE_ALARM / len(off))) * spread
-    found = [one for one, distance in zip(beside, off.tolist(), strict=True) if abs(distance) > far > 0.0]
-    return tuple(AlonePin(key=p.key, string=p.string, torque_nm=p.torque_nm, neighbours_nm=m) for p, m in found)
+    off -= np.median(off)
+    spread = float(np.median(-off[off <= 0.0])) / _MEDIAN_OF_HALF_NORMAL
+    freedom = _EFFICIENCY_OF_MEDIAN * 0.5 * len(off)
+    far = float(stdtrit(freedom, 1.0 - FALSE_ALARM / len(off))) * spread
+    found = [one for one, distance in zip(beside, off.tolist(), strict=True) if -distance > far > 0.0]
+    return tuple(LonelyPin(key=p.key, string=p.string, torque_nm=p.torque_nm, neighbours_nm=m) for p, m in found)
 
 
 _NEIGHBOURS: Final = 4
-_MAD_TO_SD: Final = 1.4826
-"""Median absolute deviation to standard deviation of a normal distribution."""
+_MEDIAN_OF_HALF_NORMAL: Final = 0.6745
+_EFFICIENCY_OF_MEDIAN: Final = 0.37
 
 
 def _near(row: Sequence[Pin], i: int) -> list[Pin]:
