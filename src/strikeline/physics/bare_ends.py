@@ -1,10 +1,13 @@
 """Strings whose winding ends before the string does: stiff strings of stepped mass, their partials and effective B.
 
 A wound string is bare at both ends. There it is lighter, and so the higher partials, which move the ends more, sound
-sharper than those of a string wound from end to end: the bare ends add to the inharmonicity. The mode shapes are sought
-as sums of sines, in which tension and stiffness are diagonal and only the mass couples:
+sharper than those of a string wound from end to end: the bare ends add to the inharmonicity. The problem is
 
-``T·y'' - E·I·y'''' = -ω²·μ(x)·y``, ends pinned, ``y = Σ c_k·sin(kπx/L)``.
+``T·y″ - E·I·y⁗ = -μ(x)·ω²·y``, ends pinned, ``y`` to ``y‴`` continuous where the mass steps.
+
+In the wound part ``y = sin(q·x + φ)`` but for a tail that dies away from the step within millimetres, and the phase φ
+that an end gives is found exactly, piece by piece, from the pin inwards. Partial n is where
+``q·L + φ_left + φ_right = n·π``. The tails of the two ends are taken not to meet.
 
 To first order in ``a/L`` the law of the stiff string keeps its form, with the same f0 and ``B + ΔB``, where
 ``ΔB = (2π²/3)·Σ (Δμ/μ)·(a/L)³`` over all steps of mass Δμ at the distance a from their end (derived here, from
@@ -13,12 +16,12 @@ Rayleigh's principle: ``sin²(nπx/L)`` is ``(nπx/L)²`` near an end).
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import eigh
 
 from strikeline.errors import InputError
 from strikeline.physics.ranges import above_zero, zero_or_more
@@ -26,9 +29,17 @@ from strikeline.units import cents_from_ratio
 
 FITTED_PARTIALS: Final = 20
 """Partials 1 to this, equally weighted in cents, give the effective f0 and B unless another count is asked for."""
-_LEAST_SINES: Final = 64
-_SINES_PER_PARTIAL: Final = 7
 _M_PER_MM: Final = 1e-3
+_LEAST_TAILS: Final = 30.0
+"""Tail lengths in the wound part: the tails of the two ends meet with e⁻³⁰ of their height."""
+_SETTLED: Final = 1e-12
+_MOST_ROUNDS: Final = 30
+
+
+_Waves = tuple[NDArray[np.float64], NDArray[np.float64]]
+"""Per partial, the wave number of the sine and of the tail in a piece."""
+_Motion = tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
+"""Per partial: sine part, its slope, growing part, dying part, at the beginning of a piece."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +66,7 @@ class SteppedString:
     def __post_init__(self) -> None:
         above_zero("length_mm", self.length_mm)
         above_zero("core_density_kg_per_m", self.core_density_kg_per_m)
-        zero_or_more("bending_stiffness_n_m2", self.bending_stiffness_n_m2)
+        above_zero("bending_stiffness_n_m2", self.bending_stiffness_n_m2)
         for layer in self.layers:
             zero_or_more("linear_density_kg_per_m", layer.linear_density_kg_per_m)
             bare = zero_or_more("from_left_mm, from_right_mm", [layer.from_left_mm, layer.from_right_mm])
@@ -99,17 +110,18 @@ def stepped_partials_hz(string: SteppedString, *, tension_n: float, n_partials: 
     Returns
     -------
     ndarray of float, shape (n_partials,)
-        Frequencies in hertz, ascending. The sines bound them from above; with seven and more per partial they are within
-        0.01 cents of the exact boundary-value problem (the tests solve it piece by piece).
+        Frequencies in hertz, ascending.
 
     Raises
     ------
     InputError
-        If the tension is not above 0, or no partial is asked for.
+        If the tension is not above 0, no partial is asked for, or the wound part is so short that what happens at its
+        two ends cannot be told apart.
 
     References
     ----------
-    .. [1] Rayleigh-Ritz method with the modes of the uniform string, as in textbooks of vibration (from memory).
+    .. [1] Derived here from the differential equation; the tests solve the whole boundary-value problem at once, and by
+       Rayleigh-Ritz with the modes of the uniform string.
 
     Examples
     --------
@@ -125,26 +137,109 @@ def stepped_partials_hz(string: SteppedString, *, tension_n: float, n_partials: 
     tension = float(above_zero("tension_n", tension_n))
     if n_partials < 1:
         raise InputError.of("n_partials", n_partials, "1 or more")
-    n_sines = max(_LEAST_SINES, _SINES_PER_PARTIAL * n_partials)
-    wave_per_m = np.arange(1, n_sines + 1) * np.pi / (string.length_mm * _M_PER_MM)
-    stiff = tension * wave_per_m**2 + string.bending_stiffness_n_m2 * wave_per_m**4
-    mass = string.core_density_kg_per_m * np.eye(n_sines)
-    for layer in string.layers:
-        mass += layer.linear_density_kg_per_m * _overlap(layer, length_mm=string.length_mm, n_sines=n_sines)
-    root = 1.0 / np.sqrt(stiff)
-    inverse = eigh(root[:, None] * mass * root, eigvals_only=True, subset_by_index=(n_sines - n_partials, n_sines - 1))
-    return np.asarray(1.0 / (2.0 * np.pi * np.sqrt(inverse[::-1])), dtype=np.float64)
+    length_m = string.length_mm * _M_PER_MM
+    target = np.pi * np.arange(1.0, n_partials + 1)
+    full = string.full_density_kg_per_m
+    ends = [_pieces(string, from_left=from_left) for from_left in (True, False)]
+    wound_m = length_m - sum(length for pieces in ends for length, _ in pieces)
+    if wound_m * np.sqrt(tension / string.bending_stiffness_n_m2) < _LEAST_TAILS:
+        raise InputError.of("wound length", f"{wound_m / _M_PER_MM:.0f} mm", "a longer one for a core so stiff")
+
+    def squared_omega(wave_per_m: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.asarray((tension * wave_per_m**2 + string.bending_stiffness_n_m2 * wave_per_m**4) / full)
+
+    def miss(wave_per_m: NDArray[np.float64]) -> NDArray[np.float64]:
+        omega2 = squared_omega(wave_per_m)
+        phases = [_phase(pieces, string, tension, omega2) for pieces in ends if pieces]
+        return np.asarray(wave_per_m * length_m + sum(phases) - target)
+
+    wave_per_m = _secant(miss, target / length_m, length_m)
+    return np.asarray(np.sqrt(squared_omega(wave_per_m)) / (2.0 * np.pi))
 
 
-def _overlap(layer: MassLayer, *, length_mm: float, n_sines: int) -> NDArray[np.float64]:
-    """Return ``(2/L)·∫ sin(jπx/L)·sin(kπx/L) dx`` over the length of a layer, for all pairs of sines."""
-    start, end = layer.from_left_mm / length_mm, 1.0 - layer.from_right_mm / length_mm
-    order = np.arange(1, 2 * n_sines + 1)
-    cosines = np.concatenate(
-        [[end - start], (np.sin(order * np.pi * end) - np.sin(order * np.pi * start)) / (order * np.pi)]
+def _secant(
+    miss: Callable[[NDArray[np.float64]], NDArray[np.float64]], start: NDArray[np.float64], slope: float
+) -> NDArray[np.float64]:
+    """Return where `miss`, which rises by about `slope`, is 0, for all partials at once."""
+    before, missed_before = start, miss(start)
+    at = before - missed_before / slope
+    for _ in range(_MOST_ROUNDS):
+        if (np.abs(at - before) <= _SETTLED * at).all():
+            break
+        missed = miss(at)
+        step = at - before
+        has_moved = np.abs(step) > _SETTLED * at
+        rise = np.where(has_moved, (missed - missed_before) / np.where(has_moved, step, 1.0), slope)
+        before, missed_before, at = at, missed, at - missed / rise
+    return at
+
+
+def _pieces(string: SteppedString, *, from_left: bool) -> list[tuple[float, float]]:
+    """Return the lengths (m) and masses per length of the pieces between an end and where all layers lie."""
+    starts = sorted(
+        (layer.from_left_mm if from_left else layer.from_right_mm, layer.linear_density_kg_per_m)
+        for layer in string.layers
     )
-    k = np.arange(1, n_sines + 1)
-    return np.asarray(cosines[np.abs(k[:, None] - k)] - cosines[k[:, None] + k])
+    found, edge_mm, density = list[tuple[float, float]](), 0.0, string.core_density_kg_per_m
+    for start_mm, added in starts:
+        if start_mm > edge_mm:
+            found.append(((start_mm - edge_mm) * _M_PER_MM, density))
+        edge_mm, density = start_mm, density + added
+    return found
+
+
+def _phase(
+    pieces: list[tuple[float, float]], string: SteppedString, tension_n: float, squared_omega: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return the phase φ of ``sin(q·x + φ)`` that one end gives to the wound part, x from the end, per partial.
+
+    Two motions satisfy the pin: a sine, and one that grows inwards. In each piece the sine is freed of what grows, so
+    that nothing is lost to rounding; a motion is (sine part, its slope, growing part, dying part).
+    """
+    tension_2ei = tension_n / (2.0 * string.bending_stiffness_n_m2)
+
+    def waves(density: float) -> _Waves:
+        squared = density * squared_omega / string.bending_stiffness_n_m2
+        p2 = tension_2ei + np.sqrt(tension_2ei**2 + squared)
+        return np.sqrt(squared / p2), np.sqrt(p2)
+
+    here = waves(pieces[0][1])
+    zero = np.zeros_like(squared_omega)
+    sine: _Motion = (zero, here[0], zero, zero)
+    growing: _Motion = (zero, zero, zero + 1.0, zero - 1.0)
+    beyond_densities = [density for _, density in pieces[1:]] + [string.full_density_kg_per_m]
+    for (length_m, _), density in zip(pieces, beyond_densities, strict=True):
+        beyond = waves(density)
+        sine = _across(sine, length_m, here, beyond, scale=1.0)
+        growing = _across(growing, length_m, here, beyond, scale=np.exp(-here[1] * length_m))
+        share = sine[2] / growing[2]
+        sine = (sine[0] - share * growing[0], sine[1] - share * growing[1], zero, sine[3] - share * growing[3])
+        here = beyond
+    travelled_m = sum(length_m for length_m, _ in pieces)
+    return np.asarray(np.unwrap(np.arctan2(here[0] * sine[0], sine[1]) - here[0] * travelled_m))
+
+
+def _across(
+    motion: _Motion, length_m: float, here: _Waves, beyond: _Waves, *, scale: float | NDArray[np.float64]
+) -> _Motion:
+    """Return a motion past a piece and its joint, times `scale`, which takes away what a growing motion has grown."""
+    u, slope, growing, dying = motion
+    (q, p), (next_q, next_p) = here, beyond
+    cosine, sine = np.cos(q * length_m), np.sin(q * length_m)
+    wave, wave_slope = scale * (u * cosine + slope / q * sine), scale * (slope * cosine - q * u * sine)
+    rise = growing if isinstance(scale, np.ndarray) else np.zeros_like(q)
+    fall = scale * np.exp(-p * length_m) * dying
+    tail, tail_slope = rise + fall, p * (rise - fall)
+    y, dy = wave + tail, wave_slope + tail_slope
+    d2y, d3y = p**2 * tail - q**2 * wave, p**2 * tail_slope - q**2 * wave_slope
+    whole = next_p**2 + next_q**2
+    v, dv = (d2y + next_q**2 * y) / whole, (d3y + next_q**2 * dy) / whole
+    return (
+        (next_p**2 * y - d2y) / whole,
+        (next_p**2 * dy - d3y) / whole,
+        (v + dv / next_p) / 2.0,
+        (v - dv / next_p) / 2.0,
+    )
 
 
 def stepped_law(string: SteppedString, *, tension_n: float, n_partials: int) -> SteppedLaw:
