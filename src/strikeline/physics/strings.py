@@ -152,7 +152,7 @@ def plain_linear_density_kg_per_m(
     Parameters
     ----------
     diameter_mm : array_like of float
-        Wire diameter, above 0. Give millimetres, never gauge numbers: the systems differ by up to 0.05 mm.
+        Wire diameter, above 0. Give millimetres, never gauge numbers: the systems differ by up to 0.02 mm.
     density_kg_per_m3 : array_like of float
         Density of the wire, above 0.
 

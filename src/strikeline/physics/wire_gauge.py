@@ -1,7 +1,7 @@
 """Music wire numbers and what they are in millimetres.
 
 Two systems number the same wire: by thousandths of an inch (2N + 5) and by steps of 0.025 mm. The same number is up to
-0.05 mm apart in the two, 5 % in tension: strikeline calculates with millimetres and only names the number. Wire that
+0.02 mm apart in the two, 3 % in tension: strikeline calculates with millimetres and only names the number. Wire that
 was measured off any step stays as it was measured.
 """
 
