@@ -33,67 +33,78 @@ _LEAST_LOG: Final = -400.0
 class ModeSums:
     """Some bands, their modes at given exponents, the best amplitudes for them, and what a step needs.
 
-    Time is counted in samples from the first one; so are exponents and amplitudes.
+    Time is counted in samples from the first one; so are exponents and amplitudes. All of it lies in one array, so that
+    bands are picked out and put back in one go.
     """
 
-    exponent: Complex
-    """Shape (k, n), per sample."""
-    amplitude: Complex
-    """Shape (k, n), at the first sample."""
-    moments: Complex
-    """Shape (k, 3, n, n): inner products of the modes weighted by 1, j and j²."""
-    carried: Complex
-    """Shape (k, n, n): what of j times each mode the modes themselves can follow."""
-    timed: Complex
-    """Shape (k, n): inner products of the modes, weighted by j, with the signal."""
-    cost: Real
-    """Shape (k,): sum of squares left."""
-    size: Real
-    """Shape (k,): of the terms whose difference the cost is."""
-    energy: Real
-    """Shape (k,): sum of squares of the signal."""
+    whole: Complex
+    """Shape (k, 3n + 4n² + 2)."""
+    n_modes: int
 
     @classmethod
     def of(cls, stretch: Stretch, exponent: Complex) -> ModeSums:
         """Return the sums for modes of given exponents, shape (k, n), per sample."""
-        n = exponent.shape[1]
+        n_bands, n = exponent.shape
+        sums = cls(np.empty((n_bands, 3 * n + 4 * n**2 + 2), dtype=np.complex128), n)
         heard = stretch.with_signal(exponent)
-        moments = stretch.with_each_other(exponent)
-        diagonal = moments[:, 0].reshape(-1, n * n)[:, :: n + 1]
+        gram = sums.moments[:, 0]
+        stretch.with_each_other(exponent, out=sums.moments)
+        diagonal = sums.whole[:, 3 * n : 3 * n + n**2 : n + 1]
         own = diagonal.real.copy()
         # What is kept from zero is the size at the onset: a mode that is over before the first sample stays unheard.
-        since = np.exp(np.maximum(2.0 * stretch.start * exponent.real, _LEAST_LOG))
+        since = np.exp(np.maximum((2.0 * stretch.start) * exponent.real, _LEAST_LOG))
         ridge = ridge_of(own * since)[:, None] / since
         diagonal += ridge
         plain = heard[:, :, 0]
-        solved = solve(moments[:, 0], np.concatenate([plain[:, :, None], moments[:, 1]], axis=2))
+        solved = solve(gram, np.concatenate([plain[:, :, None], sums.moments[:, 1]], axis=2))
         amplitude = solved[:, :, 0]
         square = amplitude.real**2 + amplitude.imag**2
         # With (G + r)a = b, the squares left are E − 2·Re aᴴb + aᴴGa = E − Re aᴴb − r·aᴴa.
         explained = (amplitude.real * plain.real + amplitude.imag * plain.imag + ridge * square).sum(axis=1)
-        cost = np.maximum(stretch.energy - explained, 0.0)
-        size = stretch.energy + (square * own).sum(axis=1)
-        return cls(exponent, amplitude, moments, solved[:, :, 1:], heard[:, :, 1], cost, size, stretch.energy)
+        sums.exponent[...] = exponent
+        sums.amplitude[...] = amplitude
+        sums.timed[...] = heard[:, :, 1]
+        sums.carried[...] = solved[:, :, 1:]
+        np.maximum(stretch.energy - explained, 0.0, out=sums.cost)
+        np.add(stretch.energy, (square * own).sum(axis=1), out=sums.size)
+        return sums
 
-    def rows(self, chosen: NDArray[np.intp]) -> ModeSums:
-        """Return some of the bands."""
-        return ModeSums(*(getattr(self, name)[chosen] for name in self.__slots__))
+    @property
+    def exponent(self) -> Complex:
+        """Shape (k, n), per sample."""
+        return self.whole[:, : self.n_modes]
 
-    def replaced(self, chosen: NDArray[np.bool_], new: ModeSums) -> ModeSums:
-        """Return `new` for the chosen bands."""
-        if chosen.all():
-            return new
-        for name in self.__slots__:
-            getattr(self, name)[chosen] = getattr(new, name)[chosen]
-        return self
+    @property
+    def amplitude(self) -> Complex:
+        """Shape (k, n), at the first sample."""
+        return self.whole[:, self.n_modes : 2 * self.n_modes]
 
-    def with_rows(self, rows: NDArray[np.intp], new: ModeSums) -> ModeSums:
-        """Return these sums with `new` for some of the bands."""
-        if rows.size == self.cost.size:
-            return new
-        for name in self.__slots__:
-            getattr(self, name)[rows] = getattr(new, name)
-        return self
+    @property
+    def timed(self) -> Complex:
+        """Shape (k, n): inner products of the modes, weighted by j, with the signal."""
+        return self.whole[:, 2 * self.n_modes : 3 * self.n_modes]
+
+    @property
+    def moments(self) -> Complex:
+        """Shape (k, 3, n, n): inner products of the modes weighted by 1, j and j²."""
+        n = self.n_modes
+        return self.whole[:, 3 * n : 3 * n + 3 * n**2].reshape(-1, 3, n, n)
+
+    @property
+    def carried(self) -> Complex:
+        """Shape (k, n, n): what of j times each mode the modes themselves can follow."""
+        n = self.n_modes
+        return self.whole[:, -(n**2) - 2 : -2].reshape(-1, n, n)
+
+    @property
+    def cost(self) -> Real:
+        """Shape (k,): sum of squares left."""
+        return self.whole[:, -2].real
+
+    @property
+    def size(self) -> Real:
+        """Shape (k,): of the terms whose difference the cost is."""
+        return self.whole[:, -1].real
 
     def step(self, damping: Real) -> Complex:
         """Return the Levenberg-Marquardt step of the exponents, shape (k, n), for a damping of shape (k,).
@@ -101,15 +112,16 @@ class ModeSums:
         The Jacobian is how the modelled signal moves with each exponent, less what the amplitudes can follow; only its
         inner products are needed.
         """
-        a = self.amplitude
-        first, second = self.moments[:, 1], self.moments[:, 2]
-        curvature = (second - first @ self.carried) * (a.conj()[:, :, None] * a[:, None, :])
+        n, a, moments = self.n_modes, self.amplitude, self.moments
+        back = a.conj()
+        first = moments[:, 1]
+        curvature = moments[:, 2] - first @ self.carried
+        curvature *= back[:, :, None] * a[:, None, :]
         left = self.timed - (first @ a[:, :, None])[:, :, 0]
-        n = a.shape[1]
         diagonal = curvature.reshape(-1, n * n)[:, :: n + 1]
         own = diagonal.real
         diagonal += own * damping[:, None] + (1e-11 * own.max(axis=1) + _TINY)[:, None]
-        return solve(curvature, (a.conj() * left)[:, :, None])[:, :, 0]
+        return solve(curvature, (back * left)[:, :, None])[:, :, 0]
 
 
 def descend(
@@ -133,31 +145,34 @@ def descend(
     Returns
     -------
     ModeSums
-        The best found.
+        At the best exponents found.
     ndarray of bool, shape (k,)
         Whether another step would have changed nothing.
     """
-    best = now = ModeSums.of(stretch, within(start, slowest=slowest, widest=widest))
-    active = np.arange(stretch.energy.size)
-    damping = np.full(active.size, 1e-3)
+    now = ModeSums.of(stretch, within(start, slowest=slowest, widest=widest))
+    best, active, damping = now.whole.copy(), np.arange(stretch.energy.size), np.full(stretch.energy.size, 1e-3)
     is_settled = np.ones(active.size, dtype=bool)
     for _ in range(n_steps):
         new = ModeSums.of(stretch, within(now.exponent + now.step(damping), slowest=slowest, widest=widest))
-        rounding = _ROUNDING * (now.size + new.size)
-        better = new.cost < now.cost + rounding
-        goes_on = np.abs(now.cost - new.cost) > _SETTLED * now.cost + rounding
-        now = now.replaced(better, new)
-        damping = np.where(better, damping * 0.2, damping * 8.0)
+        cost, rounding = now.cost, _ROUNDING * (now.size + new.size)
+        gain = cost - new.cost
+        better = gain > -rounding
+        goes_on = np.abs(gain) > _SETTLED * cost + rounding
+        damping = damping * np.where(better, 0.2, 8.0)
+        if not better.all():
+            new.whole[~better] = now.whole[~better]
+        now = new
         rows = np.flatnonzero(goes_on)
         if rows.size < active.size:
-            best = best.with_rows(active, now)
+            best[active] = now.whole
             if rows.size == 0:
                 break
-            active, now, damping, stretch = active[rows], now.rows(rows), damping[rows], stretch.of_rows(rows)
+            active, damping, stretch = active[rows], damping[rows], stretch.of_rows(rows)
+            now = ModeSums(now.whole[rows], now.n_modes)
     else:
-        best = best.with_rows(active, now)
+        best[active] = now.whole
         is_settled[active] = False
-    return best, is_settled
+    return ModeSums(best, now.n_modes), is_settled
 
 
 def solve(matrix: Complex, right: Complex) -> Complex:

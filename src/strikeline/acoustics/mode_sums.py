@@ -65,25 +65,28 @@ class Stretch:
         sums[:, :, 1] += self.start * sums[:, :, 0]
         return np.asarray(sums)
 
-    def with_each_other(self, exponent: Complex) -> Complex:
-        """Return Σ_j conj(e^(s_i·j))·j^p·e^(s_l·j) for p = 0, 1, 2, shape (k, 3, n, n).
+    def with_each_other(self, exponent: Complex, *, out: Complex | None = None) -> Complex:
+        """Return Σ_j conj(e^(s_i·j))·j^p·e^(s_l·j) for p = 0, 1, 2, shape (k, 3, n, n), in `out` where that is given.
 
         The exponents must fall, or the series would have no such form.
         """
+        n_signals, n = exponent.shape
         q = exponent.conj()[:, :, None] + exponent[:, None, :]
         m = float(self.n_samples)
         one = np.expm1(q)
-        whole = np.expm1(q * m)
+        whole = np.expm1(m * q)
         inverse = 1.0 / one
         z, last = one + 1.0, m * (whole + 1.0)
-        sums = np.empty((q.shape[0], 3, *q.shape[1:]), dtype=np.complex128)
-        plain = np.multiply(whole, inverse, out=sums[:, 0])
+        sums = np.empty((n_signals, 3, n, n), dtype=np.complex128) if out is None else out
+        plain, first, second = sums[:, 0], sums[:, 1], sums[:, 2]
+        np.multiply(whole, inverse, out=plain)
         inverse_z = inverse * z
-        np.subtract(last * inverse, plain * inverse_z, out=sums[:, 1])
+        np.subtract(last * inverse, plain * inverse_z, out=first)
         inner = inverse_z * (2.0 * last - (z + 1.0) * plain)
-        np.multiply(m * last - inner, inverse, out=sums[:, 2])
-        sums[:, 2] += self.start * (2.0 * sums[:, 1] + self.start * plain)
-        sums[:, 1] += self.start * plain
+        np.multiply(m * last - inner, inverse, out=second)
+        from_start = self.start * plain
+        second += self.start * (2.0 * first + from_start)
+        first += from_start
         return sums
 
 

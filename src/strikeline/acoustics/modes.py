@@ -187,7 +187,7 @@ def _refine(bands: Bands, start: Complex, *, n_steps: int) -> ModeFit:
     found, is_settled = descend(
         stretch, start * step_s, slowest=_SLOWEST_PER_S * step_s, widest=_widest(bands) * step_s, n_steps=n_steps
     )
-    return _finished(bands, found, is_settled)
+    return _finished(bands, stretch.energy, found, is_settled)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -231,7 +231,7 @@ def _geometric(exponent: Complex, time_s: Real) -> Complex:
     return np.ascontiguousarray(whole[..., : time_s.size])
 
 
-def _finished(bands: Bands, found: ModeSums, is_settled: NDArray[np.bool_]) -> ModeFit:
+def _finished(bands: Bands, energy: Real, found: ModeSums, is_settled: NDArray[np.bool_]) -> ModeFit:
     n_modes, start_s, step_s = found.exponent.shape[1], float(bands.time_s[0]), 1.0 / bands.rate_hz
     exponent = found.exponent * bands.rate_hz
     # The sums count time from the first sample on, what is told counts it from the onset on.
@@ -239,7 +239,7 @@ def _finished(bands: Bands, found: ModeSums, is_settled: NDArray[np.bool_]) -> M
     amplitude = found.amplitude / since
     to_onset = since.conj()[:, :, None] * since[:, None, :]
     gram, first, second = (to_onset * found.moments[:, power] * step_s**power for power in range(3))
-    residual, energy = _exact_cost(bands, found), found.energy
+    residual = _exact_cost(bands, found)
     noise_variance = residual / max(bands.time_s.size * bands.noise_share - 2 * n_modes, 1.0)
     covariance = _inverse(_information(amplitude, gram, first, second)) * (noise_variance / 2)[:, None, None]
     variance = np.maximum(_diagonal(covariance), 0.0)
