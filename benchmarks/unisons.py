@@ -6,8 +6,8 @@ evenly and unevenly, with and without a second polarisation; half of them in *un
 f0 better than that), strings that differ in B.
 
 The verdict counts as right when it is the one that the true modes give by the same definition, which is that of
-`strikeline.acoustics.unison_verdict`. *Modes* are those within 20 dB of the loudest of their partial, in the partials
-that were resolved.
+`strikeline.acoustics.unison_verdict`; one that is not told ('cannot tell', between two) is counted apart. *Modes* are
+those within 20 dB of the loudest of their partial, in the partials that were resolved.
 """
 
 from __future__ import annotations
@@ -175,8 +175,11 @@ def _rows_of(name: str, trials: list[Trial]) -> Iterator[Row]:
         bool(np.median(errors) <= 0.05),
         f"{100 * np.mean(errors < 0.1):.0f} % of {errors.size} within 0.1 cent",
     )
-    right = float(np.mean([one.verdict == one.true_verdict for one in trials]))
-    yield name + "verdict right", f"{100 * right:.1f} %", ">= 95 %", right >= 0.95, ""
+    judged = [one for one in trials if one.verdict != UnisonVerdict.CANNOT_TELL]
+    right = float(np.mean([one.verdict == one.true_verdict for one in judged]))
+    untold = 100 * (1 - len(judged) / len(trials))
+    remark = f"of {len(judged)} told; {untold:.1f} % 'cannot tell'"
+    yield name + "verdict right", f"{100 * right:.1f} %", ">= 95 %", right >= 0.95, remark
     counted = [one for one in trials if one.n_told is not None]
     wrong = [one for one in counted if one.n_told != one.n_strings]
     kinds = ", ".join(f"{n} for {of}: {times}" for (of, n), times in _kinds_of(wrong).items())

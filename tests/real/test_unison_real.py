@@ -18,9 +18,11 @@ def three(key: int) -> list[Unison]:
     return [unison for unison in unisons if unison is not None]
 
 
-def test_the_verdict_seldom_depends_on_the_strength_of_the_blow() -> None:
-    same = [len({unison.verdict for unison in three(key)}) == 1 for key in LAYERED_KEYS]
-    assert sum(same) >= 0.75 * len(same), f"{sum(same)} of {len(same)} keys"
+def test_verdicts_told_at_three_strengths_of_blow_seldom_contradict_each_other() -> None:
+    told = [{unison.verdict for unison in three(key)} - {UnisonVerdict.CANNOT_TELL} for key in LAYERED_KEYS]
+    assert sum(bool(verdicts) for verdicts in told) >= 0.8 * len(told), "the others lie near a limit at every strength"
+    contradictory = sum(len(verdicts) > 1 for verdicts in told)
+    assert contradictory <= 0.2 * len(told), f"{contradictory} of {len(told)} keys"
 
 
 def test_beats_told_at_two_strengths_have_one_rate() -> None:
@@ -45,5 +47,5 @@ def test_no_key_of_a_concert_grand_is_given_strings_farther_apart_than_a_tuner_l
 
 def test_most_notes_of_a_concert_grand_get_a_verdict() -> None:
     verdicts = Counter(unison.verdict for key in range(4, 85) if (unison := chromatic_note(key).unison) is not None)
-    assert verdicts[UnisonVerdict.CANNOT_TELL] <= 4
+    assert verdicts[UnisonVerdict.CANNOT_TELL] <= 0.25 * verdicts.total(), "its unisons lie near the limits"
     assert verdicts[UnisonVerdict.BEATING] <= 60

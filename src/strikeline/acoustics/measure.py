@@ -144,6 +144,7 @@ def measure_strike(strike: Strike, *, key: int, f0_start_hz: float, a4_hz: float
         f0_hz=pitch.f0_hz,
         inharmonicity_b=pitch.inharmonicity_b,
         n_strings=n_strings,
+        level_db=found.level_db[list(modes)].tolist(),
     )
     return replace(
         note,

@@ -17,9 +17,9 @@ from numpy.typing import NDArray
 
 from strikeline.acoustics.law import fit_law
 from strikeline.acoustics.unison_modes import PartialModes
+from strikeline.acoustics.unison_odds import weigh_verdict
 from strikeline.acoustics.unison_result import Unison, UnisonVerdict
 from strikeline.acoustics.unison_strings import PartialStrings, estimate_lean, separate_strings, weighted_median
-from strikeline.acoustics.unison_verdict import judge_by_modes
 from strikeline.measured import Measured
 from strikeline.units import CENTS_PER_NEPER, cents_se, ratio_from_cents
 
@@ -27,6 +27,8 @@ Real = NDArray[np.float64]
 
 _SHORTEST_S: Final = 0.5
 """Less sound than this holds no beat slower than two a second."""
+_SURE: Final = 2.0 / 3.0
+"""Probability from which a verdict is told: two to one (a choice)."""
 _SHARE_RANGE: Final = (0.4, 2.0)
 """Shares of the blow that a hammer can give to a string (invented); below, it is a mode of something else."""
 _REAL_SHARE: Final = 0.2
@@ -97,6 +99,7 @@ def judge_unison(
     f0_hz: Measured | None,
     inharmonicity_b: Measured | None,
     n_strings: int | None,
+    level_db: Sequence[float] | None = None,
 ) -> tuple[Unison, tuple[str, ...]]:
     """Judge a unison by the modes of its strong partials.
 
@@ -110,6 +113,8 @@ def judge_unison(
         Of the note as a whole; without them the strings are not sought.
     n_strings : int or None
         How many strings sound, if that is known: 1, 2 or 3.
+    level_db : sequence of float or None
+        Of each partial at the onset, as it was measured apart from its modes; theirs if left out.
 
     Returns
     -------
@@ -120,21 +125,28 @@ def judge_unison(
     if heard_s < _SHORTEST_S or not modes:
         why = f"{heard_s:.2f} s of sound is too short" if heard_s < _SHORTEST_S else "no partial stands clear enough"
         return Unison(verdict=UnisonVerdict.CANNOT_TELL), (f"unison, strings: {why} to hear a beat",)
-    verdict, beats = judge_by_modes(modes, heard_s=heard_s)
+    odds, beats = weigh_verdict(modes, heard_s=heard_s, level_db=level_db)
+    likeliest, next_likeliest, _ = odds.ranked
     if n_strings == 1:
         alone = None if f0_hz is None else (f0_hz,)
-        return Unison(verdict=verdict, beats=beats, string_f0_hz=alone, is_false_beat=bool(beats)), ()
+        return Unison(verdict=likeliest, beats=beats, string_f0_hz=alone, is_false_beat=bool(beats)), ()
+    verdict = likeliest
+    untold: tuple[str, ...] = ()
+    if odds.most < _SURE:
+        verdict, untold = UnisonVerdict.CANNOT_TELL, (_between(likeliest, next_likeliest),)
     strings = None
     # Strings that never part by half a turn have modes too faint or too near to be told apart.
-    parts = verdict is not UnisonVerdict.LOCKED
+    parts = likeliest is not UnisonVerdict.LOCKED
     if parts and f0_hz is not None and inharmonicity_b is not None:
         strings = find_strings(modes, f0_hz=f0_hz, inharmonicity_b=inharmonicity_b, n_strings=n_strings)
     if strings is None:
         law_is_known = f0_hz is not None and inharmonicity_b is not None
         why = (
-            _WHY_NO_STRINGS[verdict] if law_is_known else "strings: f0 and inharmonicity they would share are not known"
+            _WHY_NO_STRINGS[likeliest]
+            if law_is_known
+            else "strings: f0 and inharmonicity they would share are not known"
         )
-        return Unison(verdict=verdict, beats=beats), (why,)
+        return Unison(verdict=verdict, beats=beats), (*untold, why)
     unison = Unison(
         verdict=verdict,
         beats=beats,
@@ -142,7 +154,16 @@ def judge_unison(
         spread_cents=strings.spread_cents,
         rests_on=_rests_on(strings, is_known=n_strings is not None),
     )
-    return unison, ()
+    return unison, untold
+
+
+_WORDS: Final = {UnisonVerdict.LOCKED: "no beat", UnisonVerdict.UNEVEN: "uneven", UnisonVerdict.BEATING: "beating"}
+
+
+def _between(*verdicts: UnisonVerdict) -> str:
+    """Return why no verdict is told, the gentler of the two named first."""
+    gentler, other = (word for verdict, word in _WORDS.items() if verdict in verdicts)
+    return f"unison: {gentler} or {other}; it lies too near the limit between them for what is known of its modes"
 
 
 _ADVICE: Final = "to know them, record each alone with the others muted"

@@ -6,32 +6,30 @@ time for which both are: within 15 dB of the loudest mode of their partial (the 
 again; less than half passes for prompt sound and aftersound. The figures are choices, made for the ear (common
 practice, no source). Listeners like unisons 1 to 2 cents wide (R. E. Kirk 1959, as quoted by Nakamura 1989), and by
 these figures half of the notes of a recorded concert grand (tests/real) beat: a beat is what is heard, not yet a fault.
+
+This is the definition, for modes that are known; `unison_odds` weighs the verdict of modes that were measured.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from itertools import combinations
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from strikeline.acoustics.unison_modes import PartialModes
 from strikeline.acoustics.unison_result import Beat, UnisonVerdict
+from strikeline.acoustics.unison_turns import EARLY_S, ModeLines
 from strikeline.measured import Measured
-from strikeline.units import DB_PER_NEPER
 
-_COMPANY_DB: Final = 15.3
-"""Level difference at which two modes make a swell 3 dB high: 20·log10((1 + r)/(1 − r)) = 3 for r = 0.171."""
-_HEARD_DB: Final = 40.0
-_BEATS_TURNS: Final = 2.0
-_UNEVEN_TURNS: Final = 0.5
-_SHARE: Final = 0.25
+Real = NDArray[np.float64]
+
+BEATS_TURNS: Final = 2.0
+UNEVEN_TURNS: Final = 0.5
+SHARE: Final = 0.25
 """Share of the note's partials, each with its amplitude, that must beat for the note to be called beating."""
-_EARLY_S: Final = 0.05
-"""The blow is over, and no mode has fallen away."""
-_N_TIMES: Final = 160
 _DEEPEST_DB: Final = 40.0
 
 
@@ -57,61 +55,82 @@ def judge_by_modes(modes: Iterable[PartialModes], *, heard_s: float) -> tuple[Un
     heard_s : float
         How long the note is heard.
     """
-    turning = [find_turning(one, heard_s=heard_s) for one in modes]
+    turning = find_turnings(list(modes), heard_s=heard_s)
     whole = sum(one.amplitude for one in turning)
 
     def share(turns: float) -> float:
         return sum(one.amplitude for one in turning if one.turns >= turns) / whole
 
-    if share(_BEATS_TURNS) >= _SHARE:
+    if share(BEATS_TURNS) >= SHARE:
         verdict = UnisonVerdict.BEATING
-    elif share(_UNEVEN_TURNS) >= _SHARE:
+    elif share(UNEVEN_TURNS) >= SHARE:
         verdict = UnisonVerdict.UNEVEN
     else:
         verdict = UnisonVerdict.LOCKED
-    beating = sorted((one for one in turning if one.turns >= _BEATS_TURNS), key=lambda one: -one.amplitude)
-    return verdict, tuple(Beat(partial=b.partial, rate_hz=b.rate_hz, depth_db=b.depth_db) for b in beating)
+    return verdict, beats_of(turning)
 
 
-def find_turning(modes: PartialModes, *, heard_s: float) -> Turning:
-    """Return the pair of modes of a partial that turns about each other most while both are loud.
+def beats_of(turning: Iterable[Turning]) -> tuple[Beat, ...]:
+    """Return the partials that turn often enough to beat, the loudest first."""
+    beating = sorted((one for one in turning if one.turns >= BEATS_TURNS), key=lambda one: -one.amplitude)
+    return tuple(Beat(partial=b.partial, rate_hz=b.rate_hz, depth_db=b.depth_db) for b in beating)
+
+
+def find_turnings(
+    modes: Sequence[PartialModes], *, heard_s: float, slower_than_db_per_s: float = np.inf
+) -> list[Turning]:
+    """Return of each partial the pair of modes that turns about each other most while both are loud.
 
     Parameters
     ----------
-    modes : PartialModes
-        One mode or more; a single one does not turn.
+    modes : sequence of PartialModes
+        Each of one mode or more; a single one does not turn.
     heard_s : float
-        How long the partial is heard.
+        How long the note is heard.
+    slower_than_db_per_s : float
+        Pairs with a mode that falls as fast as this do not count.
     """
-    time_s = np.linspace(_EARLY_S, max(heard_s, 2 * _EARLY_S), _N_TIMES)
-    level_db = 20.0 * np.log10(np.abs(modes.onset) + 1e-15)[:, None] + DB_PER_NEPER * np.outer(
-        modes.pole_per_s.real, time_s
-    )
-    loudest_db = level_db.max(axis=0)
-    in_company = (level_db > loudest_db - _COMPANY_DB) & (loudest_db > loudest_db[0] - _HEARD_DB)
-    best = Turning(
-        partial=modes.partial, amplitude=_amplitude(modes), turns=0.0, rate_hz=Measured(0.0, 0.0), depth_db=0.0
-    )
-    for i, j in combinations(range(modes.onset.size), 2):
-        together = in_company[i] & in_company[j]
-        rate_hz = abs(float(modes.pole_per_s[i].imag - modes.pole_per_s[j].imag)) / (2 * np.pi)
-        turns = rate_hz * float(together.mean()) * float(time_s[-1] - time_s[0])
-        if turns > best.turns:
-            apart_db = float(np.abs(level_db[i] - level_db[j])[together].min())
-            best = Turning(
-                partial=modes.partial,
-                amplitude=best.amplitude,
-                turns=turns,
-                rate_hz=Measured(rate_hz, float(np.hypot(*modes.pole_sd_per_s[[i, j]])) / (2 * np.pi)),
-                depth_db=_depth_db(apart_db),
-            )
-    return best
+    if not modes:
+        return []
+    lines, heard_s = ModeLines.of(modes), max(heard_s, 2 * EARLY_S)
+    first, second = lines.pair
+    fastest = np.maximum(lines.fall_db_per_s[:, first], lines.fall_db_per_s[:, second])
+    turns = np.where(fastest < slower_than_db_per_s, lines.turns(heard_s), 0.0)
+    row, best = np.arange(len(modes)), np.argmax(turns, axis=1)
+    one, other = (row, first[best]), (row, second[best])
+    most = turns[row, best]
+    rate_hz = np.where(most > 0.0, lines.apart_hz()[row, best], 0.0)
+    rate_sd_hz = np.where(most > 0.0, np.hypot(lines.pole_sd_per_s[one], lines.pole_sd_per_s[other]), 0.0) / (2 * np.pi)
+    depth_db = np.where(most > 0.0, _depth_db(_nearest_db(lines, best, heard_s)), 0.0)
+    return [
+        Turning(partial=mode.partial, amplitude=a, turns=n, rate_hz=Measured(rate, sd), depth_db=depth)
+        for mode, a, n, rate, sd, depth in zip(
+            modes,
+            lines.early_amplitude().tolist(),
+            most.tolist(),
+            rate_hz.tolist(),
+            rate_sd_hz.tolist(),
+            depth_db.tolist(),
+            strict=True,
+        )
+    ]
 
 
-def _amplitude(modes: PartialModes) -> float:
-    return float(np.sqrt(np.sum(np.abs(modes.onset * np.exp(modes.pole_per_s.real * _EARLY_S)) ** 2)))
+def find_turning(modes: PartialModes, *, heard_s: float) -> Turning:
+    """Return the pair of modes of one partial that turns about each other most; see `find_turnings`."""
+    return find_turnings([modes], heard_s=heard_s)[0]
 
 
-def _depth_db(apart_db: float) -> float:
+def _nearest_db(lines: ModeLines, pair: NDArray[np.int64], heard_s: float) -> Real:
+    """Return how near in level the two modes of one pair of each partial come while both are loud, shape (k,)."""
+    row, (first, second) = np.arange(pair.size), lines.pair
+    one, other = (row, first[pair]), (row, second[pair])
+    apart_db = lines.level_db[one] - lines.level_db[other]
+    faster_db_per_s = lines.fall_db_per_s[one] - lines.fall_db_per_s[other]
+    begin_db, end_db = (apart_db - faster_db_per_s * time_s[row, pair] for time_s in lines.company_s(heard_s))
+    return np.where(begin_db * end_db < 0.0, 0.0, np.minimum(np.abs(begin_db), np.abs(end_db)))
+
+
+def _depth_db(apart_db: Real) -> Real:
     ratio = 10.0 ** (-apart_db / 20.0)
-    return min(_DEEPEST_DB, 20.0 * float(np.log10((1.0 + ratio) / max(1.0 - ratio, 1e-6))))
+    return np.minimum(_DEEPEST_DB, 20.0 * np.log10((1.0 + ratio) / np.maximum(1.0 - ratio, 1e-6)))

@@ -5,11 +5,14 @@ The notes come from `benchmarks.unison_notes` with seeds that its benchmark does
 
 from __future__ import annotations
 
-from itertools import pairwise
+from dataclasses import replace
+from itertools import combinations, pairwise
 
 import numpy as np
 import pytest
 from benchmarks.unison_notes import KIND, UNKIND, Surroundings, UnisonNote, unison_note
+from hypothesis import given
+from hypothesis import strategies as st
 from numpy.typing import NDArray
 from tests.closeness import assert_close
 
@@ -18,6 +21,7 @@ from strikeline.acoustics.measure import measure_strike
 from strikeline.acoustics.strikes import Strike
 from strikeline.acoustics.unison import judge_unison
 from strikeline.acoustics.unison_modes import PartialModes
+from strikeline.acoustics.unison_odds import Odds, weigh_verdict
 from strikeline.acoustics.unison_result import UnisonVerdict
 from strikeline.acoustics.unison_strings import estimate_lean, separate_strings
 from strikeline.acoustics.unison_verdict import find_turning, judge_by_modes
@@ -247,3 +251,89 @@ def test_a_number_of_strings_that_no_note_has_is_refused() -> None:
     made = struck(1, key=49, n_strings=3, spread_cents=1.0)
     with pytest.raises(InputError, match="n_strings"):
         measure_strike(made.strike(RATE_HZ), key=49, f0_start_hz=440.0, a4_hz=440.0, n_strings=4)
+
+
+def chances(odds: Odds) -> tuple[float, float, float]:
+    return odds.locked, odds.uneven, odds.beating
+
+
+@pytest.mark.parametrize(
+    ("apart_hz", "heard_s", "verdict"),
+    [
+        (0.02, 4.0, UnisonVerdict.LOCKED),
+        (0.3, 4.0, UnisonVerdict.UNEVEN),
+        (1.0, 4.0, UnisonVerdict.BEATING),
+        (5.0, 1.0, UnisonVerdict.BEATING),
+    ],
+)
+def test_far_from_the_limits_a_verdict_is_sure(apart_hz: float, heard_s: float, verdict: UnisonVerdict) -> None:
+    odds, _ = weigh_verdict([tones(apart_hz=apart_hz)], heard_s=heard_s)
+    assert odds.ranked[0] is verdict
+    assert odds.most > 0.99
+    assert_close(sum(chances(odds)), 1.0, rtol=0, atol=1e-9, why="the three are all there are")
+
+
+def test_at_the_limit_between_two_verdicts_either_is_as_likely() -> None:
+    odds, _ = weigh_verdict([tones(apart_hz=2.0 / 3.95)], heard_s=4.0)
+    assert_close(odds.beating, 0.5, rtol=0, atol=0.01, why="two turns exactly, in 3.95 s")
+    assert odds.locked < 0.01
+    unison, untold = judge_unison(
+        [tones(apart_hz=2.0 / 3.95)], heard_s=4.0, f0_hz=None, inharmonicity_b=None, n_strings=None
+    )
+    assert unison.verdict is UnisonVerdict.CANNOT_TELL
+    assert untold[0].startswith("unison: uneven or beating")
+
+
+def test_how_well_the_modes_are_known_decides_how_sure_a_verdict_is() -> None:
+    known = tones(apart_hz=1.05, decay_per_s=2.0)
+    sd_per_s = 0.4
+    guessed = replace(known, pole_sd_per_s=np.full(2, sd_per_s))
+    rng = np.random.default_rng(1)
+    error = sd_per_s * (rng.standard_normal((500, 2)) + 1j * rng.standard_normal((500, 2)))
+    drawn = [find_turning(replace(known, pole_per_s=known.pole_per_s + one), heard_s=4.0).turns for one in error]
+    expected = float(np.mean(np.array(drawn) >= 2.0))
+    (sure, _), (unsure, _) = (weigh_verdict([one], heard_s=4.0) for one in (known, guessed))
+    assert sure.beating > 0.9
+    assert sure.beating - unsure.beating > 0.1
+    assert_close(unsure.beating, expected, rtol=0, atol=0.08, why="linear errors, and those of the room besides")
+
+
+def test_a_quarter_of_the_partials_that_beat_makes_it_as_likely_as_not_that_the_note_does() -> None:
+    partials = [replace(tones(apart_hz=hz), partial=n) for n, hz in enumerate((2.0, 0.01, 0.01, 0.01), start=1)]
+    odds, _ = weigh_verdict(partials, heard_s=4.0)
+    assert_close(odds.beating, 0.5, rtol=0, atol=0.01, why="a share of exactly 1/4")
+    louder, _ = weigh_verdict(partials, heard_s=4.0, level_db=[6.0, 0.0, 0.0, 0.0])
+    assert louder.beating > 0.99
+
+
+def test_a_swell_as_short_as_a_room_answers_may_be_the_rooms() -> None:
+    pole = np.array([-14.0 + 2j * np.pi * 3000.0, -14.0 + 2j * np.pi * 3010.0])
+    modes = free_modes(pole, np.array([1.0, 1.0], dtype=complex))
+    assert judge_by_modes([modes], heard_s=4.0)[0] is UnisonVerdict.BEATING, "122 dB/s, but heard alone it would be"
+    odds, beats = weigh_verdict([modes], heard_s=4.0)
+    assert 0.5 <= odds.locked < 2.0 / 3.0, (
+        "as likely the room as the strings, and of strings the turns are not known well"
+    )
+    assert odds.beating > 0.2
+    assert beats == ()
+
+
+@given(
+    level_db=st.lists(st.floats(-40.0, 0.0), min_size=2, max_size=4),
+    seed=st.integers(0, 2**32 - 1),
+)
+def test_the_time_in_company_is_where_the_levels_say(level_db: list[float], seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    fall_per_s = rng.uniform(0.1, 8.0, len(level_db))
+    pole = (-fall_per_s + 2j * np.pi * (440.0 + rng.uniform(-2.0, 2.0, len(level_db)))).astype(np.complex128)
+    modes = free_modes(pole, (10.0 ** (np.array(level_db) / 20.0)).astype(np.complex128))
+    time_s = np.linspace(0.05, 4.0, 20_001)
+    heard_db = np.array(level_db)[:, None] - 20.0 * np.log10(np.e) * np.outer(fall_per_s, time_s)
+    top_db = heard_db.max(axis=0)
+    loud = (heard_db > top_db - 15.3) & (top_db > top_db[0] - 40.0)
+    expected = max(
+        abs(pole[i].imag - pole[j].imag) / (2 * np.pi) * float((loud[i] & loud[j]).mean()) * 3.95
+        for i, j in combinations(range(len(level_db)), 2)
+    )
+    turning = find_turning(modes, heard_s=4.0)
+    assert_close(turning.turns, expected, rtol=0, atol=0.01, why="counted on a grid of 0.2 ms")
