@@ -20,6 +20,7 @@ from strikeline.cli.demo import demo
 from strikeline.cli.listen import listen
 from strikeline.cli.readings import readings
 from strikeline.cli.sheet import sheet
+from strikeline.cli.tune import tune
 from strikeline.cli.unison import unison
 from strikeline.errors import InputError, NotFoundError, SignalError, StoreError
 
@@ -49,7 +50,7 @@ def cli(debug: bool) -> None:
     """Play once up the keyboard, and read note by note what condition the piano is in."""
 
 
-for command in (listen, sheet, compare, unison, readings, demo):
+for command in (listen, sheet, compare, unison, tune, readings, demo):
     cli.add_command(command)
 
 

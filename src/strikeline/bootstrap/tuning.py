@@ -1,0 +1,103 @@
+"""Targets and pitch from listenings that were kept, and their results as files."""
+
+from __future__ import annotations
+
+import json
+import os
+from pathlib import Path
+
+from threadpoolctl import threadpool_limits
+
+from strikeline.acoustics.listening import Listening
+from strikeline.acoustics.listening_json import listening_from_json
+from strikeline.errors import InputError, StoreError
+from strikeline.media.atomic import write_atomically
+from strikeline.media.failures import error_in_words
+from strikeline.reports.json_text import json_text
+from strikeline.workshop import tuning as workshop_tuning
+from strikeline.workshop.string_sections import StringSections, find_sections, sections_in
+
+
+def read_listening_with_sections(path: str | os.PathLike[str]) -> tuple[Listening, StringSections]:
+    """Read a listening, and where its strings change: as it says, or else from its notes.
+
+    Parameters
+    ----------
+    path : str or path
+        A file that ``strikeline listen --json`` wrote.
+
+    Raises
+    ------
+    NotFoundError, StoreError
+        If the file does not exist, cannot be read or is no listening.
+    """
+    file = Path(path)
+    try:
+        data = json.loads(file.read_text("utf-8"))
+        listening = listening_from_json(data)
+        sections = sections_in(data)
+    except OSError as error:
+        raise error_in_words(error, file, doing="read") from error
+    except (ValueError, RecursionError) as error:  # bad UTF-8, bad JSON and InputError are all ValueErrors
+        why = str(error) if isinstance(error, InputError) else "it is no JSON; give what strikeline listen --json wrote"
+        raise StoreError(f"cannot read {file}: {why}") from error
+    with threadpool_limits(limits=1, user_api="blas"):
+        return listening, find_sections(listening) if sections is None else sections
+
+
+def tune(
+    path: str | os.PathLike[str],
+    *,
+    temperament: str = "equal",
+    a4_hz: float = 440.0,
+    leaning: str = "middle",
+    break_after: int | None = None,
+    last_wound_key: int | None = None,
+) -> workshop_tuning.Tuning:
+    """Return where each note of a piano is to be tuned, from a listening that was kept as JSON.
+
+    Parameters
+    ----------
+    path : str or path
+        A file that ``strikeline listen --json`` wrote of a pass.
+    temperament : str
+        Name of a temperament; see `strikeline.physics.temperaments.TEMPERAMENTS`.
+    a4_hz : float
+        Where A4 is to be, 380 to 480 Hz. The default is that of ISO 16.
+    leaning : str
+        ``"close"``, ``"middle"`` or ``"wide"``; see `strikeline.physics.tuning_leanings.LEANINGS`.
+    break_after, last_wound_key : int, optional
+        Last key on the bass bridge, and last key with wound strings, as seen; found from the pass when left out.
+
+    Raises
+    ------
+    InputError
+        If a name is not known, A4 leaves its range, or no note has a usable B.
+    NotFoundError, StoreError
+        If the file does not exist, cannot be read or is no listening.
+    """
+    listening, sections = read_listening_with_sections(path)
+    with threadpool_limits(limits=1, user_api="blas"):
+        return workshop_tuning.tune(
+            listening,
+            sections=sections.seen(break_after=break_after, last_wound_key=last_wound_key),
+            temperament=temperament,
+            a4_hz=a4_hz,
+            leaning=leaning,
+        )
+
+
+def tuning_text(tuning: workshop_tuning.Tuning) -> str:
+    """Return targets as JSON text in schema ``strikeline.tuning/1``, with a line end after the last brace."""
+    return json_text(tuning.to_json()) + "\n"
+
+
+def write_tuning(tuning: workshop_tuning.Tuning, path: Path) -> None:
+    """Write targets as JSON; an older file is replaced only by a whole new one.
+
+    Raises
+    ------
+    NotFoundError, StoreError
+        If the folder does not exist or writing fails.
+    """
+    write_atomically(path, tuning_text(tuning).encode())

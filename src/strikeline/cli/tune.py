@@ -1,0 +1,107 @@
+"""``strikeline tune``: a listening in, tuning targets for that piano out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Final
+
+import click
+
+from strikeline.cli.options import read_hz, read_note
+from strikeline.cli.outputs import keep_inputs
+
+TEMPERAMENT_NAMES: Final = (
+    "equal",
+    "werckmeister-3",
+    "kirnberger-3",
+    "vallotti",
+    "young-1",
+    "young-2",
+    "meantone",
+)
+LEANING_NAMES: Final = ("close", "middle", "wide")
+
+
+@click.command()
+@click.argument("listening", type=click.Path(readable=False, path_type=Path))
+@click.option(
+    "--temperament",
+    type=click.Choice(TEMPERAMENT_NAMES),
+    default="equal",
+    show_default=True,
+    help="How to divide the octave.",
+)
+@click.option("--a4", "a4_hz", type=read_hz, default=440.0, show_default=True, metavar="HZ", help="Where A4 is to be.")
+@click.option(
+    "--leaning",
+    type=click.Choice(LEANING_NAMES),
+    default="middle",
+    show_default=True,
+    help="How far to stretch: which octaves are to be clean, and where. The table shows what each costs.",
+)
+@click.option("--break", "break_name", metavar="NOTE", help="Highest note on the bass bridge. Found from the pass.")
+@click.option(
+    "--last-wound", "wound_name", metavar="NOTE", help="Highest note with wound strings. Found from the pass."
+)
+@click.option(
+    "--chart",
+    "chart_path",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Draw the targets, B and the octaves; FILE ends in .svg, .png or .html.",
+)
+@click.option(
+    "--json",
+    "json_path",
+    type=click.Path(path_type=Path, allow_dash=True),
+    metavar="OUT",
+    help="Write the whole result as JSON to OUT; - writes it to standard output instead of the table.",
+)
+def tune(
+    listening: Path,
+    temperament: str,
+    a4_hz: float,
+    leaning: str,
+    break_name: str | None,
+    wound_name: str | None,
+    chart_path: Path | None,
+    json_path: Path | None,
+) -> int:
+    """Say where each note of the piano heard in LISTENING is to be tuned.
+
+    LISTENING is what strikeline listen --json wrote of a pass. The stretch follows from this piano's own inharmonicity;
+    the criterion is printed below the table, with what other leanings would make of the octaves.
+    """
+    from strikeline.bootstrap import tuning as wired
+    from strikeline.reports.chart_files import chart_suffix
+
+    keep_inputs(json_path, listening)
+    keep_inputs(chart_path, listening)
+    if chart_path is not None:
+        chart_suffix(chart_path)
+    result = wired.tune(
+        listening,
+        temperament=temperament,
+        a4_hz=a4_hz,
+        leaning=leaning,
+        break_after=read_note(break_name),
+        last_wound_key=read_note(wound_name),
+    )
+    is_piped = json_path is not None and str(json_path) == "-"
+    if is_piped:
+        click.echo(wired.tuning_text(result), nl=False)
+    else:
+        from strikeline.cli.table import terminal_width
+        from strikeline.cli.tuning_table import tuning_table
+
+        click.echo(tuning_table(result, width=terminal_width()))
+        if json_path is not None:
+            wired.write_tuning(result, json_path)
+            click.echo(f"Written: {json_path}", err=True)
+    if chart_path is not None:
+        from strikeline.bootstrap.chart_files import write_chart
+        from strikeline.reports.tuning_charts import tuning_charts
+
+        write_chart(tuning_charts(result), chart_path, title=f"Tuning targets, A4 = {result.a4_hz:g} Hz")
+        click.echo(f"Drawn:   {chart_path}", err=True)
+    return 0

@@ -1,0 +1,182 @@
+"""Tuning targets as a ledger of plain text: notes, temperament octave, octaves, and the price of each leaning."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from statistics import median
+from typing import TYPE_CHECKING, Final
+
+from strikeline.cli.plain_text import aligned, bulleted, figure, plain, typed, wrapped
+from strikeline.keyboard import key_from_name
+from strikeline.measured import Measured
+from strikeline.physics.beat_rates import TEMPERAMENT_INTERVALS
+from strikeline.reports.figures import ABSENT, key_ranges, number
+from strikeline.workshop.tuning import HIGHEST_BEAT_HZ
+
+if TYPE_CHECKING:
+    from strikeline.workshop.tuning import IntervalBeat, LeaningOutcome, NoteTarget, RegisterWidth, Tuning
+
+_SHOWN_OCTAVES: Final = ("octave 2:1", "octave 4:2", "octave 6:3", "octave 8:4", "twelfth 3:1", "double octave 4:1")
+_SHOWN_STEPS: Final = (0, 4, 8)
+"""Octaves are printed on C, E and G♯; the JSON has all."""
+_LEGEND: Final = (
+    "± holds the truth in 95 cases of 100, as far as it hangs on B. target: the first partial, which is what a fork, a "
+    "pipe or a tuning device is compared with; f0 is lower by √(1+B) and is what strikeline listen prints. cents: from "
+    "equal temperament at the same A4. now, move: first partial as heard, and what it has to go (+ sharper)."
+)
+_BEATS_LEGEND: Final = (
+    "Beats a second at the partials named, with every note on its target and each unison clean: + wide, − narrow. "
+    "Empty where it is faster than 15."
+)
+
+
+def tuning_table(tuning: Tuning, *, width: int | None) -> str:
+    """Return tuning targets as text.
+
+    Parameters
+    ----------
+    tuning : Tuning
+        The result to print.
+    width : int or None
+        Columns of the terminal; ``None`` to break no line.
+    """
+    lines = [wrapped(_heading(tuning), width), "", *_notes(tuning.notes), ""]
+    lines += [wrapped(text, width) for text in (*_summary(tuning), _LEGEND)]
+    if tuning.temperament_beats:
+        lines += ["", "Temperament octave F3 to F4, beats a second:", *_temperament(tuning.temperament_beats)]
+    lines += ["", "Octaves, twelfths and double octaves from a lower note, beats a second:"]
+    lines += [*_octaves(tuning.octave_beats), wrapped(_BEATS_LEGEND, width)]
+    lines += ["", "What each leaning makes of this piano (mean width in cents, beats a second):"]
+    lines += [*_trade_off(tuning.trade_off), *(wrapped(one, width) for one in _meanings(tuning.trade_off))]
+    lines += ["", wrapped(_criterion(tuning), width)]
+    lines += bulleted("Warnings:", tuning.warnings, width)
+    lines += bulleted("Could not be told:", tuning.cannot_tell, width)
+    return "\n".join(lines)
+
+
+def _heading(tuning: Tuning) -> str:
+    place = "" if tuning.break_after is None else f", break after {tuning.break_after}"
+    wound = "" if tuning.last_wound is None else f", wound up to {tuning.last_wound}"
+    return (
+        f"Targets for {len(tuning.notes)} keys, {tuning.compass}{place}{wound}: {tuning.temperament_title}, "
+        f"A4 = {tuning.a4_hz:g} Hz, leaning {tuning.leaning}."
+    )
+
+
+def _notes(notes: Sequence[NoteTarget]) -> list[str]:
+    rows = [["note", "target Hz", "cents", "f0 Hz", "now", "move", "B ×10⁻⁴", "remarks"]]
+    rows += [
+        [
+            note.note,
+            _exact_or(note.first_partial_hz),
+            _exact_or(note.cents, plus=True),
+            figure(note.f0_hz),
+            figure(note.now_cents, plus=True),
+            figure(note.move_cents, plus=True),
+            figure(note.inharmonicity_b, factor=1e4),
+            _remark(note),
+        ]
+        for note in notes
+    ]
+    return aligned(rows)
+
+
+def _exact_or(measured: Measured, *, plus: bool = False) -> str:
+    """Return a value with its error, or without one where it is set and not measured."""
+    if measured.se == 0.0:
+        return plain(number(measured.value, places=2, plus=plus))
+    return figure(measured, plus=plus)
+
+
+def _remark(note: NoteTarget) -> str:
+    if not note.b_is_heard:
+        return "B from the notes about it"
+    if not note.b_is_odd or note.b_departure_pct is None:
+        return ""
+    side = "above" if note.b_departure_pct.value > 0 else "below"
+    share = plain(number(abs(note.b_departure_pct.value), places=0))
+    own = plain(number(note.own_part_cents, places=1, plus=True))
+    wish = plain(number(note.own_wish_cents, places=1, plus=True))
+    return f"odd string: B {share} % {side} its section; moved {own} for it, its partials ask {wish} more"
+
+
+def _summary(tuning: Tuning) -> list[str]:
+    moves = [note.move_cents.value for note in tuning.notes if note.move_cents is not None]
+    found = []
+    if moves:
+        size = plain(number(median(moves), places=1, plus=True))
+        low, high = (plain(number(one, places=1, plus=True)) for one in (min(moves), max(moves)))
+        found.append(
+            f"The piano is to move by {size} cents (median of all notes; {low} to {high}). strikeline pitch says what "
+            "that does to its strings and how many passes it takes."
+        )
+    odd = [note.key for note in tuning.notes if note.b_is_odd]
+    scatter = plain(number(tuning.b_scatter_pct, places=1))
+    text = f"B scatters by {scatter} % from string to string about the curve of its section"
+    found.append(f"{text}; odd: {typed(key_ranges(odd))}." if odd else f"{text}; no string is odd.")
+    return found
+
+
+def _temperament(beats: Sequence[IntervalBeat]) -> list[str]:
+    names = [f"{one.name} {one.partials}" for one in TEMPERAMENT_INTERVALS]
+    return _by_low_note(beats, names, heads=names)
+
+
+def _octaves(beats: Sequence[IntervalBeat]) -> list[str]:
+    shown = [one for one in beats if (key_from_name(one.low) + 8) % 12 in _SHOWN_STEPS]
+    return _by_low_note(
+        shown, _SHOWN_OCTAVES, heads=[name.replace("double octave", "double") for name in _SHOWN_OCTAVES]
+    )
+
+
+def _by_low_note(beats: Sequence[IntervalBeat], names: Sequence[str], *, heads: Sequence[str]) -> list[str]:
+    cells: dict[str, dict[str, str]] = {}
+    for beat in beats:
+        row = cells.setdefault(beat.low, {})
+        row[f"{beat.interval} {beat.partials}"] = figure(beat.beat_hz, plus=True)
+    rows = [[low, *(row.get(name, "") for name in names)] for low, row in cells.items()]
+    return aligned([["low", *heads], *rows])
+
+
+def _trade_off(outcomes: Sequence[LeaningOutcome]) -> list[str]:
+    rows = [["leaning", "interval", "bass A0-B2", "middle C3-B4", "treble from C5", "lowest", "highest"]]
+    for outcome in outcomes:
+        by_place = {(f"{one.interval} {one.partials}", one.register): one for one in outcome.widths}
+        for name in dict.fromkeys(name for name, _ in by_place):
+            is_first = name == next(iter(by_place))[0]
+            cells = [_width(by_place.get((name, register))) for register in ("bass", "middle", "treble")]
+            ends = (outcome.lowest_cents, outcome.highest_cents) if is_first else ()
+            rows.append(
+                [
+                    (outcome.leaning + (" *" if outcome.is_chosen else "")) if is_first else "",
+                    name,
+                    *cells,
+                    *(plain(number(end, places=1, plus=True)) for end in ends),
+                    *([] if ends else ["", ""]),
+                ]
+            )
+    return aligned(rows)
+
+
+def _width(one: RegisterWidth | None) -> str:
+    if one is None:
+        return ABSENT
+    cents = plain(number(one.width_cents, places=1, plus=True))
+    is_counted = abs(one.beat_hz) <= HIGHEST_BEAT_HZ
+    return f"{cents}, {plain(number(one.beat_hz, places=2, plus=True))}" if is_counted else f"{cents}, fast"
+
+
+def _meanings(outcomes: Sequence[LeaningOutcome]) -> list[str]:
+    return [f"{one.leaning}{' *' if one.is_chosen else ''}: {one.meaning}." for one in outcomes]
+
+
+def _criterion(tuning: Tuning) -> str:
+    weights = "; ".join(f"{name} {' '.join(f'{weight:g}' for weight in row)}" for name, row in tuning.weights.items())
+    at = " ".join(tuning.weight_keys)
+    return (
+        "How it is computed: the curve makes the weighted sum of squares of all interval widths least, measured from "
+        f"what the temperament has on strings without stiffness, with these weights at {at}: {weights}. It is smooth "
+        "over an octave, and A4 is exactly the reference. An odd string then moves by half of what its own partials "
+        f"ask for; the other half stays in its intervals. Temperament: {tuning.temperament_source}. The leaning is a "
+        "choice; no published figure says which is right."
+    )
