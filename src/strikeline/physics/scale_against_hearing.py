@@ -1,0 +1,295 @@
+"""B as the dimensions say against B as it was heard: where they disagree, and what that may mean.
+
+Two numbers for one string: if they differ by more than both can be off, and by more than the formula itself is good
+for, then something about the string is not as it was entered. What it is the numbers cannot say; they can say what
+would explain them, and by how much.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Final
+
+import numpy as np
+from scipy.special import ndtri
+
+from strikeline.measured import HALF_WIDTHS_PER_SE, Measured
+from strikeline.physics.scale import ScaleNote
+
+PLAIN_MODEL_SD: Final = 0.05
+"""How far B of sound plain strings lies from the formula, sd of ln B: H. Fletcher (1964), as read in a secondary
+survey, measured 4.44e-4 and 1.67e-3 where his formula gives 4.21e-4 and 1.77e-3 (5 and 6 %); B of a recorded grand scatters by
+3 to 5 % about a smooth curve (our measurement)."""
+WOUND_MODEL_SD: Final = 0.10
+"""The same for wound strings whose bare ends were measured (our reasoning: windings are uneven, cores are bent)."""
+WOUND_MODEL_NO_BARE_SD: Final = 0.30
+"""The same where they were not: B then comes out too low by an unknown amount (our reasoning)."""
+HEXAGONAL_RATIO: Final = (5.0 * math.sqrt(3.0) / 144.0) / (math.pi / 64.0)
+"""Second moment of area of a hexagonal core over that of a round one as thick as the hexagon is across its flats."""
+_FALSE_ALARM: Final = 0.05
+_SEVERAL: Final = 2
+_SHIFT_FEWEST: Final = 4
+_SHIFT_GAIN: Final = 0.25
+
+
+class Cause(StrEnum):
+    """What a disagreement may mean."""
+
+    THICKER_WIRE = "thicker wire"
+    THINNER_WIRE = "thinner wire"
+    LENGTH = "another speaking length"
+    ROWS_SHIFTED = "rows of the table one note off"
+    HEXAGONAL_CORE = "hexagonal core"
+    BARE_ENDS = "other bare ends"
+    STIFF_WINDING = "winding clogged or rusted stiff"
+    LOST_SECTION = "section lost to corrosion"
+    REPLACED_COPY = "string replaced by a copy"
+    HEARING = "heard from few partials or an uneven unison"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Meaning:
+    """One possible meaning, with what it would take."""
+
+    cause: Cause
+    implied: Measured | None
+    """What would explain the disagreement by itself: a diameter or length in mm, or keys the rows are off."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NoteAgainstHearing:
+    """B of one note from its dimensions and from its sound."""
+
+    key: int
+    predicted_b: Measured
+    heard_b: Measured
+    difference_pct: Measured
+    """Heard over predicted, 100·ln of the ratio, with the uncertainty of the formula in its error."""
+    model_pct: float
+    """How far the formula itself may be off, one standard deviation."""
+    is_beyond: bool
+    """Whether it belongs to a disagreement."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Disagreement:
+    """One note or several neighbours whose sound does not fit their dimensions."""
+
+    keys: tuple[int, ...]
+    difference_pct: Measured
+    """Mean of the notes, 100·ln of heard over predicted."""
+    is_wound: bool
+    meanings: tuple[Meaning, ...]
+    """Likeliest first (our reasoning)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ScaleAgainstHearing:
+    """All notes of which both are known."""
+
+    notes: tuple[NoteAgainstHearing, ...]
+    disagreements: tuple[Disagreement, ...]
+    common_pct: Mapping[str, Measured]
+    """By kind of string, plain or wound: what all its notes differ by, 100·ln; the median with its error."""
+
+
+def against_hearing(notes: Sequence[ScaleNote], heard_b: Mapping[int, Measured]) -> ScaleAgainstHearing:
+    """Compare B predicted from dimensions with B heard.
+
+    A note alone disagrees when its difference is beyond what one of all notes would reach by chance in 5 of 100 pianos
+    (two-sided, Bonferroni); neighbours that differ to the same side beyond 1.96 standard errors count together.
+
+    Parameters
+    ----------
+    notes : sequence of ScaleNote
+        Of a whole scale, at the pitch that was heard.
+    heard_b : mapping of int to Measured
+        B as heard, by key.
+
+    Returns
+    -------
+    ScaleAgainstHearing
+        Filled notes are compared, too: they only have larger errors.
+    """
+    pairs = [(note, heard_b[note.key]) for note in notes if note.key in heard_b and heard_b[note.key].value > 0]
+    compared = [_compared(note, heard) for note, heard in pairs]
+    if not compared:
+        return ScaleAgainstHearing(notes=(), disagreements=(), common_pct={})
+    limit = float(ndtri(1.0 - _FALSE_ALARM / (2.0 * len(compared))))
+    scores = [one.difference_pct.value / one.difference_pct.se for one in compared]
+    runs = [run for run in _runs([note for note, _ in pairs], scores) if _stands(run, scores, limit)]
+    inside = {i for run in runs for i in run}
+    by_kind: dict[str, list[float]] = {}
+    for note, one in zip((note for note, _ in pairs), compared, strict=True):
+        by_kind.setdefault("wound" if note.row.is_wound else "plain", []).append(one.difference_pct.value)
+    return ScaleAgainstHearing(
+        notes=tuple(
+            NoteAgainstHearing(
+                key=one.key,
+                predicted_b=one.predicted_b,
+                heard_b=one.heard_b,
+                difference_pct=one.difference_pct,
+                model_pct=one.model_pct,
+                is_beyond=i in inside,
+            )
+            for i, one in enumerate(compared)
+        ),
+        disagreements=tuple(_disagreement(run, [note for note, _ in pairs], compared) for run in runs),
+        common_pct={kind: _median(values) for kind, values in by_kind.items()},
+    )
+
+
+def _compared(note: ScaleNote, heard: Measured) -> NoteAgainstHearing:
+    predicted = note.state.inharmonicity_b
+    model = PLAIN_MODEL_SD
+    if note.row.is_wound:
+        model = WOUND_MODEL_NO_BARE_SD if note.row.dimensions.bare_mm is None else WOUND_MODEL_SD
+    se = math.hypot(predicted.se / predicted.value, heard.se / heard.value, model)
+    return NoteAgainstHearing(
+        key=note.key,
+        predicted_b=predicted,
+        heard_b=heard,
+        difference_pct=Measured(100.0 * math.log(heard.value / predicted.value), 100.0 * se),
+        model_pct=100.0 * model,
+        is_beyond=False,
+    )
+
+
+def _runs(notes: Sequence[ScaleNote], scores: Sequence[float]) -> list[list[int]]:
+    """Return indices of neighbours of one section that differ to the same side beyond 1.96 standard errors."""
+    runs: list[list[int]] = []
+    for i, score in enumerate(scores):
+        if abs(score) <= HALF_WIDTHS_PER_SE:
+            continue
+        last = runs[-1][-1] if runs else None
+        joins = (
+            last == i - 1
+            and last is not None
+            and scores[last] * score > 0
+            and notes[last].row.section == notes[i].row.section
+        )
+        if joins:
+            runs[-1].append(i)
+        else:
+            runs.append([i])
+    return runs
+
+
+def _stands(run: Sequence[int], scores: Sequence[float], limit: float) -> bool:
+    return abs(sum(scores[i] for i in run)) / math.sqrt(len(run)) > limit
+
+
+def _median(values: Sequence[float]) -> Measured:
+    figures = np.array(values)
+    middle = float(np.median(figures))
+    spread = 1.4826 * float(np.median(np.abs(figures - middle)))
+    # The median of n normal values scatters by sqrt(π/2) times their mean's error.
+    return Measured(middle, math.sqrt(math.pi / 2.0) * spread / math.sqrt(len(figures)))
+
+
+def _disagreement(
+    run: Sequence[int], notes: Sequence[ScaleNote], compared: Sequence[NoteAgainstHearing]
+) -> Disagreement:
+    differences = [compared[i].difference_pct for i in run]
+    weights = np.array([one.se**-2 for one in differences])
+    mean = Measured(
+        float(weights @ [one.value for one in differences] / weights.sum()), float(1.0 / math.sqrt(weights.sum()))
+    )
+    members = [notes[i] for i in run]
+    is_wound = members[0].row.is_wound
+    meanings = _wound_meanings(members, mean) if is_wound else _plain_meanings(members, mean, notes, compared, run)
+    return Disagreement(
+        keys=tuple(note.key for note in members), difference_pct=mean, is_wound=is_wound, meanings=tuple(meanings)
+    )
+
+
+def _scaled(value_mm: float, difference_pct: Measured, power: float) -> Measured:
+    """Return the dimension that explains a difference when B goes with its `power`."""
+    figure = value_mm * math.exp(difference_pct.value / 100.0 / power)
+    return Measured(figure, figure * difference_pct.se / 100.0 / abs(power))
+
+
+def _plain_meanings(
+    members: Sequence[ScaleNote],
+    mean: Measured,
+    notes: Sequence[ScaleNote],
+    compared: Sequence[NoteAgainstHearing],
+    run: Sequence[int],
+) -> list[Meaning]:
+    """Return what may be meant where B goes as d²/L⁴ at a given pitch."""
+    middle = members[len(members) // 2].row.dimensions
+    wire = Meaning(
+        cause=Cause.THICKER_WIRE if mean.value > 0 else Cause.THINNER_WIRE,
+        implied=_scaled(middle.core_diameter_mm.value, mean, 2.0),
+    )
+    length = Meaning(cause=Cause.LENGTH, implied=_scaled(middle.length_mm.value, mean, -4.0))
+    lost = [Meaning(cause=Cause.LOST_SECTION, implied=wire.implied)] if mean.value < 0 else []
+    hearing = Meaning(cause=Cause.HEARING, implied=None)
+    if len(members) < _SEVERAL:
+        return [wire, *lost, length, hearing]
+    shift = _rows_off(notes, compared, run)
+    rows = [] if shift is None else [Meaning(cause=Cause.ROWS_SHIFTED, implied=Measured(float(shift), 0.0))]
+    return [*rows, wire, *lost, length, hearing]
+
+
+def _rows_off(notes: Sequence[ScaleNote], compared: Sequence[NoteAgainstHearing], run: Sequence[int]) -> int | None:
+    """Return by how many keys the rows must move for the run to fit, where one key does it."""
+    if len(run) < _SHIFT_FEWEST:
+        return None
+    own = sum((compared[i].difference_pct.value / compared[i].difference_pct.se) ** 2 for i in run)
+    by_key = {note.key: note.row.dimensions for note in notes}
+    for shift in (-1, 1):
+        left = 0.0
+        for i in run:
+            here, there = by_key[compared[i].key], by_key.get(compared[i].key + shift)
+            if there is None or there.windings:
+                break
+            moved = 200.0 * math.log(there.core_diameter_mm.value / here.core_diameter_mm.value)
+            moved -= 400.0 * math.log(there.length_mm.value / here.length_mm.value)
+            left += ((compared[i].difference_pct.value - moved) / compared[i].difference_pct.se) ** 2
+        else:
+            if left < _SHIFT_GAIN * own:
+                return shift
+    return None
+
+
+def _wound_meanings(members: Sequence[ScaleNote], mean: Measured) -> list[Meaning]:
+    """Return what may be meant where the core alone bends and bare ends add to B."""
+    middle = members[len(members) // 2]
+    dimensions = middle.row.dimensions
+    core = _scaled(dimensions.core_diameter_mm.value, mean, 4.0)
+    length = Meaning(cause=Cause.LENGTH, implied=_scaled(dimensions.length_mm.value, mean, -4.0))
+    bare = Meaning(cause=Cause.BARE_ENDS, implied=_bare_ends_mm(middle, mean))
+    hexagonal = 100.0 * math.log(HEXAGONAL_RATIO)
+    fits_hexagon = abs(mean.value - hexagonal) <= HALF_WIDTHS_PER_SE * mean.se
+    copy = Meaning(cause=Cause.REPLACED_COPY, implied=core)
+    hearing = Meaning(cause=Cause.HEARING, implied=None)
+    if mean.value > 0:
+        several = [Meaning(cause=Cause.HEXAGONAL_CORE, implied=None)] if fits_hexagon else []
+        stiff = Meaning(cause=Cause.STIFF_WINDING, implied=None)
+        if len(members) < _SEVERAL:
+            return [copy, bare, stiff, *several, length, hearing]
+        return [*several, bare, stiff, Meaning(cause=Cause.THICKER_WIRE, implied=core), length, hearing]
+    lost = Meaning(cause=Cause.LOST_SECTION, implied=core)
+    if len(members) < _SEVERAL:
+        return [copy, lost, bare, length, hearing]
+    return [Meaning(cause=Cause.THINNER_WIRE, implied=core), lost, bare, length, hearing]
+
+
+def _bare_ends_mm(note: ScaleNote, mean: Measured) -> Measured | None:
+    """Return the bare end, alike on both sides, that explains a difference; ``None`` where none can.
+
+    To first order the bare ends add ``(2π²/3)·(Δμ/μ)·2(a/L)³`` to B; see `bare_ends`.
+    """
+    state, dimensions = note.state, note.row.dimensions
+    wanted = state.inharmonicity_b.value * math.exp(mean.value / 100.0) - state.stiffness_b.value
+    if wanted <= 0:
+        return None
+    body = dimensions.body({name: one.value for name, one in dimensions.inputs().items()})
+    wound_ratio = 1.0 - body.core_density_kg_per_m / body.full_density_kg_per_m
+    share = (3.0 * wanted / (4.0 * math.pi**2 * wound_ratio)) ** (1.0 / 3.0)
+    figure = share * dimensions.length_mm.value
+    return Measured(figure, figure * mean.se / 100.0 * state.inharmonicity_b.value / (3.0 * wanted))

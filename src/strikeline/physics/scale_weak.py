@@ -1,0 +1,152 @@
+"""Weak points of a scale: strings near breaking or slack, wire and lengths that do not fit their neighbours."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Final
+
+import numpy as np
+
+from strikeline.measured import HALF_WIDTHS_PER_SE, Measured
+from strikeline.physics.scale import ScaleNote
+from strikeline.physics.scale_jumps import ONE_GAUGE_MM
+
+PLAIN_LIMIT: Final = 0.70
+"""Ceiling of design, share of the average breaking load (technicians' mailing-list archive, as read in a survey)."""
+WOUND_LIMIT: Final = 0.55
+"""What a maker of strings would never exceed in the bass (technicians' mailing-list archive, 2008-02 and 2011-04)."""
+SLACK: Final = 0.30
+"""Lower end of what good scales have in the bass (technicians' mailing-list archive, 2000-01)."""
+_ODD_SD: Final = 4.0
+"""Robust standard deviations from the curve of its neighbours at which a length is odd (our choice)."""
+_MAD_TO_SD: Final = 1.4826
+_NEIGHBOURS: Final = 2
+
+
+class WeakKind(StrEnum):
+    """What is weak."""
+
+    NEAR_BREAKING = "near breaking"
+    MAY_BE_NEAR_BREAKING = "may be near breaking"
+    SLACK = "slack"
+    ODD_WIRE = "odd wire"
+    ODD_LENGTH = "odd length"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WeakPoint:
+    """One note with what is weak about it."""
+
+    kind: WeakKind
+    key: int
+    value: Measured
+    """Breaking share; diameter in mm; speaking length in mm."""
+    beside: float
+    """The limit; the diameter of its neighbours; the length that they lead to."""
+
+
+def limit_of(note: ScaleNote, *, plain_limit: float = PLAIN_LIMIT, wound_limit: float = WOUND_LIMIT) -> float:
+    """Return the share of the breaking load that the strings of a note should not exceed.
+
+    Parameters
+    ----------
+    note : ScaleNote
+        Plain or wound.
+    plain_limit, wound_limit : float
+        The limits of either.
+    """
+    return wound_limit if note.row.is_wound else plain_limit
+
+
+def weak_points(
+    notes: Sequence[ScaleNote], *, plain_limit: float = PLAIN_LIMIT, wound_limit: float = WOUND_LIMIT
+) -> tuple[WeakPoint, ...]:
+    """Return the weak points of a scale.
+
+    Parameters
+    ----------
+    notes : sequence of ScaleNote
+        Of a whole scale, ascending by key.
+    plain_limit, wound_limit : float
+        Shares of the breaking load that count as near breaking.
+
+    Returns
+    -------
+    tuple of WeakPoint
+        By kind, then by key. A string is near breaking or slack when its share is beyond the limit; it *may* be near
+        breaking when only the error of the share reaches over the limit.
+    """
+    found = [*_odd_wires(notes), *_odd_lengths(notes)]
+    for note in notes:
+        share = note.state.breaking_share
+        if share is None:
+            continue
+        limit = limit_of(note, plain_limit=plain_limit, wound_limit=wound_limit)
+        if share.value > limit:
+            found.append(WeakPoint(kind=WeakKind.NEAR_BREAKING, key=note.key, value=share, beside=limit))
+        elif share.value + HALF_WIDTHS_PER_SE * share.se > limit:
+            found.append(WeakPoint(kind=WeakKind.MAY_BE_NEAR_BREAKING, key=note.key, value=share, beside=limit))
+        elif share.value < SLACK:
+            found.append(WeakPoint(kind=WeakKind.SLACK, key=note.key, value=share, beside=SLACK))
+    order = list(WeakKind)
+    return tuple(sorted(found, key=lambda point: (order.index(point.kind), point.key)))
+
+
+def _odd_wires(notes: Sequence[ScaleNote]) -> list[WeakPoint]:
+    """Return notes whose wire differs from that of both neighbours, which agree."""
+
+    def test(beside: Sequence[ScaleNote], note: ScaleNote) -> WeakPoint | None:
+        diameter = note.row.dimensions.core_diameter_mm
+        others = [one.row.dimensions.core_diameter_mm.value for one in beside]
+        away = [diameter.value - other for other in others]
+        if abs(others[0] - others[1]) > ONE_GAUGE_MM or min(map(abs, away)) <= ONE_GAUGE_MM or away[0] * away[1] < 0:
+            return None
+        return WeakPoint(kind=WeakKind.ODD_WIRE, key=note.key, value=diameter, beside=float(np.mean(others)))
+
+    return _between(notes, "diameter", 1, test)
+
+
+def _odd_lengths(notes: Sequence[ScaleNote]) -> list[WeakPoint]:
+    """Return notes whose length leaves the curve through the two measured notes on either side."""
+    away: dict[int, tuple[float, float, ScaleNote]] = {}
+
+    def test(beside: Sequence[ScaleNote], note: ScaleNote) -> WeakPoint | None:
+        keys = [one.key - note.key for one in beside]
+        logs = [math.log(one.row.dimensions.length_mm.value) for one in beside]
+        led_to = math.exp(float(np.polyval(np.polyfit(keys, logs, 2), 0.0)))
+        away[note.key] = (math.log(note.row.dimensions.length_mm.value / led_to), led_to, note)
+        return None
+
+    _between(notes, "length", _NEIGHBOURS, test)
+    if not away:
+        return []
+    spread = _MAD_TO_SD * float(np.median([abs(one) for one, _, _ in away.values()]))
+    found = []
+    for key, (one, led_to, note) in away.items():
+        length = note.row.dimensions.length_mm
+        reading = length.se / length.value
+        beside = [abs(away[other][0]) for other in away if 0 < abs(other - key) <= _NEIGHBOURS]
+        # A wrong length pulls the curve of its neighbours too, but less than it is off itself.
+        if abs(one) > _ODD_SD * max(spread, reading) and abs(one) > max(beside, default=0.0):
+            found.append(WeakPoint(kind=WeakKind.ODD_LENGTH, key=key, value=length, beside=led_to))
+    return found
+
+
+def _between(
+    notes: Sequence[ScaleNote],
+    what: str,
+    n_beside: int,
+    test: Callable[[Sequence[ScaleNote], ScaleNote], WeakPoint | None],
+) -> list[WeakPoint]:
+    """Return what `test` finds in each measured note with enough measured notes of its section on either side."""
+    found = []
+    for section in dict.fromkeys(note.row.section for note in notes):
+        known = [note for note in notes if note.row.section == section and what not in note.row.filled]
+        for i in range(n_beside, len(known) - n_beside):
+            point = test([*known[i - n_beside : i], *known[i + 1 : i + 1 + n_beside]], known[i])
+            if point is not None:
+                found.append(point)
+    return found
