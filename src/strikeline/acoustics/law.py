@@ -15,6 +15,7 @@ import numpy as np
 import scipy.special
 from numpy.typing import NDArray
 
+from strikeline.acoustics.medians import median
 from strikeline.measured import Measured
 from strikeline.units import CENTS_PER_NEPER, cents_from_ratio
 
@@ -224,7 +225,8 @@ def _finished(series: _Series, state: _State, *, scatter: float, t_factor: float
 
 def _first_scatter(series: _Series, sought: Real) -> float:
     departure = series.departures(sought)
-    return float(max(1.5 * np.median(np.abs(departure - np.median(departure))), np.median(series.se_cents), 1e-3))
+    typical = median(np.abs(departure - median(departure)))
+    return max(1.5 * typical, median(series.se_cents), 1e-3)
 
 
 def _robust_weight(standardised: Real) -> Real:

@@ -7,7 +7,6 @@ from typing import Final
 
 import numpy as np
 import scipy.fft
-import scipy.ndimage
 from numpy.typing import NDArray
 
 from strikeline.acoustics.strikes import Strike
@@ -26,6 +25,7 @@ _SKIRT_DB: Final = 18.0
 _N_PEAKS: Final = 48
 _BEFORE_S: Final = 0.22
 _N_HEARD: Final = 128
+_BESIDE: Final = np.array([[-1], [0], [1]])
 FLOOR_STEP_HZ: Final = 50.0
 """Distance of the points of `HeardPeaks.floor_db`."""
 
@@ -83,7 +83,8 @@ def _spectrum(samples: NDArray[np.float32], *, sample_rate_hz: float, zero_pad: 
     piece = max(4, round(_FLOOR_SPAN_HZ / 2 / bin_hz))
     n_pieces = max(1, level_db.size // piece)
     medians = np.median(level_db[: n_pieces * piece].reshape(n_pieces, piece), axis=1)
-    medians = scipy.ndimage.minimum_filter1d(medians, 3)
+    beside = np.pad(medians, 1, mode="edge")
+    medians = np.minimum(medians, np.minimum(beside[:-2], beside[2:]))
     floor_db = np.interp(np.arange(level_db.size), (np.arange(n_pieces) + 0.5) * piece, medians)
     return _Spectrum(bin_hz, level_db, floor_db, 2.0 * sample_rate_hz / samples.size)
 
@@ -199,5 +200,5 @@ def _level_before_db(
     if before.size < round(0.02 * sample_rate_hz):
         return np.full(f_hz.size, -180.0)
     spectrum = _spectrum(before, sample_rate_hz=sample_rate_hz, zero_pad=2)
-    nearest = scipy.ndimage.maximum_filter1d(spectrum.level_db, 3)
-    return nearest[np.minimum(np.round(f_hz / spectrum.bin_hz).astype(np.int64), nearest.size - 1)]
+    nearest = np.minimum(np.round(f_hz / spectrum.bin_hz).astype(np.int64), spectrum.level_db.size - 1)
+    return np.asarray(spectrum.level_db[np.clip(nearest + _BESIDE, 0, spectrum.level_db.size - 1)].max(axis=0))

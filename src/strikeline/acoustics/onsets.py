@@ -19,7 +19,6 @@ from typing import Final
 
 import numpy as np
 import scipy.fft
-import scipy.linalg
 from numpy.typing import NDArray
 
 from strikeline.acoustics.windows import hann
@@ -249,6 +248,7 @@ def _power(samples: NDArray[np.float32]) -> NDArray[np.float32]:
 
 _REFINE_RATE_HZ: Final = 16_000.0
 _AR_ORDER: Final = 32
+_AR_LAGS: Final = np.abs(np.subtract.outer(np.arange(_AR_ORDER), np.arange(_AR_ORDER)))
 _BIN_S: Final = 0.0005
 REFINE_BEFORE_S: Final = 0.20
 REFINE_AFTER_S: Final = 0.06
@@ -307,7 +307,7 @@ def _prediction_error(samples: NDArray[np.float64], *, n_past: int) -> NDArray[n
     loudest = float(np.max(np.abs(samples)))
     # Less than a 16-bit step of the loudest sample is taken as noise, so that digital silence does not divide by zero.
     correlation[0] = correlation[0] * (1.0 + 1e-7) + n_past * (3e-5 * loudest) ** 2 + 1e-30
-    weights = scipy.linalg.solve_toeplitz(correlation[:-1], correlation[1:])
+    weights = np.linalg.solve(correlation[_AR_LAGS], correlation[1:])
     filtered = np.convolve(samples, np.concatenate([[1.0], -weights]))[: samples.size]
     filtered[:_AR_ORDER] = 0.0
     return np.asarray(filtered)

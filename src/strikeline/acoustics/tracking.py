@@ -154,7 +154,11 @@ def _clear_peaks(power: Real, bin_hz: float, expected_hz: Real, *, reach_hz: Rea
     bend = left - 2.0 * top + right
     shift = np.where(bend < 0.0, 0.5 * (left - right) / np.where(bend == 0.0, -1.0, bend), 0.0)
     inside = (best > 0) & (best < index.shape[1] - 1)
-    clear = inside & (power[at] > _CLEAR_RATIO * np.median(band, axis=1)) & (power[at] > _FAINTEST_RATIO * power.max())
+    clear = (
+        inside
+        & (power[at] > _CLEAR_RATIO * np.partition(band, half, axis=1)[:, half])
+        & (power[at] > _FAINTEST_RATIO * power.max())
+    )
     return (at + np.clip(shift, -0.5, 0.5)) * bin_hz, clear
 
 

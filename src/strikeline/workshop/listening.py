@@ -13,21 +13,19 @@ from strikeline.acoustics.brightness import level_out
 from strikeline.acoustics.damping_judgement import judge_dampers
 from strikeline.acoustics.identity import Naming, StrikeEvidence
 from strikeline.acoustics.listening import Kind, Listening, Note, Recording
-from strikeline.acoustics.measure import measure_strike
-from strikeline.acoustics.newpeaks import NewPeaks
 from strikeline.acoustics.pedal import HeardStrike, RingingOn, find_ringing_on, without_dampers
 from strikeline.acoustics.short_blows import short_blows_warning
-from strikeline.acoustics.staccato import measure_staccato
 from strikeline.acoustics.strikes import Strike
-from strikeline.acoustics.two_notes import find_two_notes
 from strikeline.errors import InputError, SignalError
 from strikeline.keyboard import Compass
 from strikeline.workshop.bench import Bench
 from strikeline.workshop.hearing import Heard, cut_again, hear
 from strikeline.workshop.naming import name_note, name_pass
+from strikeline.workshop.one_note import measure_note
 from strikeline.workshop.ports import Progress, SoundSource
 from strikeline.workshop.reference_pitch import check_a4_hz
 from strikeline.workshop.second_pair import SecondPair
+from strikeline.workshop.short_note import measure_short_note
 from strikeline.workshop.staccato import join_releases, with_joined
 from strikeline.workshop.steps import Steps
 
@@ -167,8 +165,8 @@ class _Task:
             for number, strike in enumerate(self.strikes(heard)):
                 key, f0_hz = naming.keys[number], naming.f0_hz[number]
                 if key is not None and f0_hz is not None:
-                    struck = partial(_measure, peaks=heard.evidence[number].peaks, n_strings=self.n_strings)
-                    how = _measure_short if self.kind is Kind.STACCATO else struck
+                    struck = partial(measure_note, peaks=heard.evidence[number].peaks, n_strings=self.n_strings)
+                    how = measure_short_note if self.kind is Kind.STACCATO else struck
                     bench.take(number, partial(how, strike, key=key, f0_start_hz=f0_hz, a4_hz=self.a4_hz))
 
     def strikes(self, heard: Heard) -> Iterable[Strike]:
@@ -232,26 +230,6 @@ class _Task:
             is_partial=broke_off is not None,
         )
         return Listening(recording=recording, notes=notes)
-
-
-def _measure(
-    strike: Strike, *, peaks: NewPeaks, key: int, f0_start_hz: float, a4_hz: float, n_strings: int | None
-) -> Note:
-    """Measure one strike; one that cannot be measured, or two notes, is still a note, with the reason."""
-    try:
-        note = measure_strike(strike, key=key, f0_start_hz=f0_start_hz, a4_hz=a4_hz, n_strings=n_strings)
-    except SignalError as error:
-        return Note(key=key, onset_s=strike.onset_s, end_s=strike.end_s, cannot_tell=(f"everything: {error}",))
-    two = find_two_notes(peaks, note, a4_hz=a4_hz)
-    return note if two is None else two.instead_of(note)
-
-
-def _measure_short(strike: Strike, *, key: int, f0_start_hz: float, a4_hz: float) -> Note:
-    """Measure one short blow; one that cannot be measured is still a note, with the reason."""
-    try:
-        return measure_staccato(strike, key=key, f0_start_hz=f0_start_hz, a4_hz=a4_hz)
-    except SignalError as error:
-        return Note(key=key, onset_s=strike.onset_s, end_s=strike.end_s, cannot_tell=(f"everything: {error}",))
 
 
 def _finished(note: Note | None, heard: Heard, number: int, *, key: int, notices: tuple[str, ...]) -> Note:
