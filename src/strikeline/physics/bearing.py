@@ -175,7 +175,8 @@ def string_bearing(
     front_deg, back_deg : Measured or None
         `slope_deg` of the speaking length and of the length behind the bridge.
     total_deg : Measured, optional
-        The whole bend, where only that was measured; refused beside both sides.
+        The whole bend, where only that was measured; or beside both sides, where their errors hang together, as those
+        of three heights do. Left out, it is the sum of two sides measured apart.
     tension_n : Measured or float, optional
         Tension of the speaking length; without it there are no forces. The tension behind the bridge is the same within
         `BACK_TENSION_SE_RATIO`.
@@ -189,12 +190,13 @@ def string_bearing(
     Raises
     ------
     InputError
-        If there are neither both sides nor the whole, or all three.
+        If there is neither the whole nor both sides, or one side only.
     """
-    if (front_deg is None or back_deg is None) == (total_deg is None):
+    sides = _present({"front": front_deg, "back": back_deg})
+    if len(sides) == 1 or (not sides and total_deg is None):
         raise InputError("a bend needs front and back, or the whole alone; give one of the two", name="total_deg")
-    angles = {"front": front_deg, "back": back_deg} if total_deg is None else {"both": total_deg}
-    total = total_deg if total_deg is not None else carry(lambda front, back: front + back, **_present(angles))
+    total = total_deg if total_deg is not None else carry(lambda front, back: front + back, **sides)
+    angles = {"front": front_deg, "back": back_deg, "both": total}
 
     def pressed(*sides: str) -> Measured | None:
         """Return the force of some sides together; what lies behind the bridge pulls with its own tension."""
@@ -221,7 +223,7 @@ def string_bearing(
         total_sign=sign_of(total),
         front_n=pressed("front"),
         back_n=pressed("back"),
-        total_n=pressed(*angles),
+        total_n=pressed("both"),
         side_deg=side_deg,
         side_n=side_n,
     )

@@ -82,6 +82,36 @@ def equilibrium_moisture_pct(rh_pct: ArrayLike, *, temperature_degc: ArrayLike) 
     return np.asarray(1800.0 / w * (kh / (1.0 - kh) + bound))
 
 
+def settled_moisture_pct(rh_pct: Measured | float, *, temperature_degc: Measured | float) -> Measured:
+    """Return the moisture at which one piece of wood settles, with the errors of the air and of the wood itself.
+
+    Parameters
+    ----------
+    rh_pct : Measured or float
+        Relative humidity, 0 to 100 %.
+    temperature_degc : Measured or float
+        Temperature, -10 to 60 °C.
+
+    Returns
+    -------
+    Measured
+        % of the dry mass; `EMC_SE_PCT` is part of the error.
+
+    Raises
+    ------
+    InputError
+        If a value leaves its range.
+    """
+    return carry(
+        lambda rh, t, own: _moisture(rh, t) + own, rh=rh_pct, t=temperature_degc, own=Measured(0.0, EMC_SE_PCT)
+    )
+
+
+def _moisture(rh: float, t: float) -> NDArray[np.float64]:
+    """Return the settled moisture; a humidity moved by its error may not leave the scale."""
+    return equilibrium_moisture_pct(np.clip(rh, 0.0, _PER_CENT), temperature_degc=t)
+
+
 def humidity_for_moisture_pct(moisture_pct: ArrayLike, *, temperature_degc: ArrayLike) -> NDArray[np.float64]:
     """Return the relative humidity in which wood settles at a moisture: `equilibrium_moisture_pct` turned round.
 
@@ -265,20 +295,16 @@ def panel_movement(
         "t_1": temperature_after_degc,
     }
 
-    def moisture(rh: float, t: float) -> NDArray[np.float64]:
-        return equilibrium_moisture_pct(np.clip(rh, 0.0, _PER_CENT), temperature_degc=t)
-
     def change(rh_0: float, t_0: float, rh_1: float, t_1: float, slope: float) -> NDArray[np.float64]:
-        return slope * (moisture(rh_1, t_1) - moisture(rh_0, t_0))
+        return slope * (_moisture(rh_1, t_1) - _moisture(rh_0, t_0))
 
     def movement(width: float, shrinkage: float, **others: float) -> NDArray[np.float64]:
-        start = min(float(moisture(others["rh_0"], others["t_0"])), FIBRE_SATURATION_PCT)
+        start = min(float(_moisture(others["rh_0"], others["t_0"])), FIBRE_SATURATION_PCT)
         return width * movement_per_pct(shrinkage, moisture_pct=start) * change(**others)
 
     slope = Measured(1.0, EMC_CHANGE_SE_RATIO)
-    own = Measured(0.0, EMC_SE_PCT)
     ends = [
-        carry(lambda rh, t, own: moisture(rh, t) + own, rh=rh, t=t, own=own)
+        settled_moisture_pct(rh, temperature_degc=t)
         for rh, t in ((rh_before_pct, temperature_before_degc), (rh_after_pct, temperature_after_degc))
     ]
     return PanelMovement(

@@ -66,8 +66,8 @@ class ClassLimit:
 
     @property
     def below_nm(self) -> float:
-        """Upper end in newton metres."""
-        return self.below_in_lb * _IN_LB
+        """Upper end in newton metres, a hair less, so that a pin read as 50 in-lb is not below 50 in-lb by rounding."""
+        return self.below_in_lb * _IN_LB * (1.0 - 1e-9)
 
 
 CLASS_LIMITS: Final = (
