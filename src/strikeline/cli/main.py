@@ -15,13 +15,18 @@ from typing import Final
 import click
 
 from strikeline import __version__
+from strikeline.cli.bearing import bearing
+from strikeline.cli.climate import climate
 from strikeline.cli.compare import compare
 from strikeline.cli.demo import demo
 from strikeline.cli.listen import listen
+from strikeline.cli.one_string import string
+from strikeline.cli.pins import pins
 from strikeline.cli.readings import readings
 from strikeline.cli.sheet import sheet
 from strikeline.cli.tune import tune
 from strikeline.cli.unison import unison
+from strikeline.cli.wire import wire
 from strikeline.errors import InputError, NotFoundError, SignalError, StoreError
 
 EXIT_NOTHING_MEASURABLE: Final = 1
@@ -50,7 +55,7 @@ def cli(debug: bool) -> None:
     """Play once up the keyboard, and read note by note what condition the piano is in."""
 
 
-for command in (listen, sheet, compare, unison, tune, readings, demo):
+for command in (listen, sheet, compare, unison, tune, readings, demo, string, wire, bearing, pins, climate):
     cli.add_command(command)
 
 

@@ -26,7 +26,7 @@ _M_PER_MM: Final = 1e-3
 _PA_PER_MPA: Final = 1e6
 _ROUND_MOMENT: Final = np.pi / 64.0
 """Second moment of area of a round rod over the fourth power of its diameter."""
-_SETTLED: Final = 1e-11
+_SETTLED: Final = 1e-9
 _MOST_ROUNDS: Final = 20
 
 
@@ -265,7 +265,8 @@ def string_results(dimensions: StringDimensions, values: Mapping[str, float], *,
     b, bare_b, ratio, departure = stiffness_b, np.nan, np.nan, np.nan
     if is_stepped:
         law = stepped_law(body, tension_n=tension_n, n_partials=n_partials)
-        f0_hz, b, departure = law.f0_hz, law.inharmonicity_b, law.departure_cents
+        f0_hz = values.get("f0_hz", law.f0_hz)  # the tension was sought so that they agree
+        b, departure = law.inharmonicity_b, law.departure_cents
         bare_b = b - stiffness_b
         full = tension_for_pitch_n(length_mm=length_mm, f0_hz=f0_hz, linear_density_kg_per_m=density)
         ratio = tension_n / float(full)
