@@ -12,18 +12,15 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-import scipy.special
-from numpy.typing import NDArray
 
 from strikeline.acoustics.law import fit_law
 from strikeline.acoustics.unison_modes import PartialModes
 from strikeline.acoustics.unison_odds import weigh_verdict
+from strikeline.acoustics.unison_offsets import MeanOffsets, mean_offsets
 from strikeline.acoustics.unison_result import Unison, UnisonVerdict
-from strikeline.acoustics.unison_strings import PartialStrings, estimate_lean, separate_strings, weighted_median
+from strikeline.acoustics.unison_strings import PartialStrings, estimate_lean, separate_strings
 from strikeline.measured import Measured
 from strikeline.units import CENTS_PER_NEPER, cents_se, ratio_from_cents
-
-Real = NDArray[np.float64]
 
 _SHORTEST_S: Final = 0.5
 """Less sound than this holds no beat slower than two a second."""
@@ -38,14 +35,6 @@ _FAINT_MODE: Final = 0.15
 """A mode fainter than this against the loudest (16 dB down) can be the sideways swing of a string."""
 _FEWEST: Final = 2
 _MOST_SE_CENTS: Final = 0.15
-_B_APART: Final = 0.02
-"""Standard deviation of ln B between strings of one note: a wire 0.2 % thicker, a string 0.4 % longer on a slanting
-bridge (B as 1/L⁴ at one pitch), both of which workshops know (common practice, no source)."""
-_ALIKE_CENTS: Final = 0.01
-"""What is left out (strings that do not lose alike, a bridge that tilts) moves an offset by about so much: the scatter
-of generated notes that have it."""
-_N_ROUNDS: Final = 10
-_TRUSTED: Final = 2.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -202,16 +191,9 @@ def find_strings(
     return None
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Offsets:
-    cents: Real
-    se_cents: float
-    scatter_cents: float
-
-
 def _agree(
     modes: Sequence[PartialModes], number: int, *, inharmonicity_b: float, is_known: bool
-) -> tuple[list[PartialStrings], _Offsets, Measured] | None:
+) -> tuple[list[PartialStrings], MeanOffsets, Measured] | None:
     demands = _DEMANDS[number]
     if sum(one.onset.size >= number for one in modes) < max(_FEWEST, demands.showing_share * len(modes)):
         return None
@@ -220,7 +202,7 @@ def _agree(
     good = [one for one in seen if _are_strings(one)]
     if len(good) < max(_FEWEST, min(demands.fewest, len(seen)), demands.agreeing_share * len(seen)):
         return None
-    offsets = _mean_offsets(good, inharmonicity_b)
+    offsets = mean_offsets(good, inharmonicity_b=inharmonicity_b)
     gap = float(np.diff(offsets.cents).min())
     spread = float(offsets.cents[-1] - offsets.cents[0])
     share = np.median([np.abs(one.share) for one in good], axis=0)
@@ -251,37 +233,8 @@ def _are_strings(one: PartialStrings) -> bool:
     return min(shares) > _SHARE_RANGE[0] and max(shares) < _SHARE_RANGE[1]
 
 
-def _mean_offsets(partials: Sequence[PartialStrings], inharmonicity_b: float) -> _Offsets:
-    """Return the offsets that the partials agree on: weighted by their errors and their scatter, outliers held back.
-
-    Strings of one note may differ in B, by `_B_APART` of itself: an offset then moves with the square of the partial's
-    number, alike in all partials, and the errors are correlated accordingly (generalised least squares).
-    """
-    offset = np.array([one.offset_cents.real for one in partials])
-    sd = np.array([one.offset_sd_cents for one in partials])
-    bend = 0.5 * CENTS_PER_NEPER * _B_APART * inharmonicity_b * np.array([one.partial for one in partials]) ** 2.0
-    scatter, departure = 0.0, np.zeros(sd.size)
-    mean, information = offset[0], 1.0
-    for _ in range(_N_ROUNDS):
-        variance = sd**2 + scatter**2
-        variance = variance * np.maximum(1.0, departure**2 / (_TRUSTED**2 * variance))
-        inverse = np.linalg.inv(np.diag(variance) + np.outer(bend, bend))
-        information = float(inverse.sum())
-        mean = inverse.sum(axis=0) @ offset / information
-        left = offset - mean
-        left = left - np.outer(bend, bend @ inverse @ left)
-        departure = np.sqrt((left**2).sum(axis=1) / (offset.shape[1] - 1))
-        # 1.5 times the median deviation is the standard deviation, of which the errors explain a part.
-        typical = 1.5 * weighted_median(departure, sd**-2)
-        scatter = float(np.sqrt(max(typical**2 - weighted_median(sd, sd**-2) ** 2, 0.0)))
-    # A scatter beyond the errors rests on few partials: Student's t keeps ±1.96 standard errors holding 95 of 100.
-    wider = float(scipy.special.stdtrit(max(len(partials) - 1, 1), 0.975)) / 1.959964 if scatter > 0.0 else 1.0
-    se_cents = float(np.hypot(wider * information**-0.5, _ALIKE_CENTS))
-    return _Offsets(cents=mean, se_cents=se_cents, scatter_cents=scatter)
-
-
 def _strings(
-    partials: list[PartialStrings], offsets: _Offsets, lean: Measured, f0_hz: Measured, inharmonicity_b: Measured
+    partials: list[PartialStrings], offsets: MeanOffsets, lean: Measured, f0_hz: Measured, inharmonicity_b: Measured
 ) -> Strings:
     """Return the strings' own f0: the law fitted to their mean frequencies, moved by each one's offset."""
     law = fit_law(
