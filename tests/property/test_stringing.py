@@ -19,7 +19,7 @@ from strikeline.physics.stringing import (
     string_results,
     string_state,
 )
-from strikeline.physics.winding import Winding
+from strikeline.physics.winding import Winding, winding_from_outside
 from strikeline.physics.wire import MATERIALS
 
 STEEL, COPPER, IRON = MATERIALS["steel"], MATERIALS["copper"], MATERIALS["iron"]
@@ -33,6 +33,13 @@ def plain(length_mm: float, diameter_mm: float) -> StringDimensions:
 
 WOUND = StringDimensions(Measured(1100.0, 0.5), Measured(1.05, 0.005), STEEL, (Winding(Measured(0.8, 0.01), COPPER),))
 DOUBLE = replace(WOUND, windings=(Winding(Measured(0.5, 0.01), IRON), Winding(Measured(1.1, 0.01), COPPER)))
+OVER_HEXAGON = StringDimensions(
+    Measured(1100.0, 0.5),
+    Measured(1.05, 0.005),
+    STEEL,
+    (winding_from_outside(Measured(2.8, 0.01), inner_mm=Measured(1.212, 0.006), material=COPPER),),
+    is_hexagonal=True,
+)
 BARE = replace(WOUND, bare_mm=(Measured(18.0, 0.5), Measured(22.0, 0.5)))
 
 
@@ -105,8 +112,8 @@ def test_the_diameter_for_a_tension_has_the_error_of_length_and_density() -> Non
 
 @pytest.mark.parametrize(
     ("string", "f0_hz", "n"),
-    [(plain(404.0, 0.947), 440.0, 4000), (DOUBLE, 40.0, 2000), (BARE, 55.0, 200)],
-    ids=["plain", "double", "bare ends"],
+    [(plain(404.0, 0.947), 440.0, 4000), (DOUBLE, 40.0, 2000), (OVER_HEXAGON, 55.0, 2000), (BARE, 55.0, 200)],
+    ids=["plain", "double", "hexagonal", "bare ends"],
 )
 def test_the_carried_errors_are_those_of_monte_carlo(string: StringDimensions, f0_hz: float, n: int) -> None:
     rng = np.random.default_rng(1726)

@@ -45,9 +45,14 @@ _OPTIONS: Final = (
     click.option(
         "--wrap-material", type=click.Choice(METALS), default="copper", show_default=True, help="Of the winding."
     ),
+    click.option("--outside", metavar="SIZE", help="Diameter over the finished winding, in place of --wrap."),
     click.option("--second-wrap", metavar="SIZE", help="Wire of a second winding on the first."),
     click.option(
         "--second-wrap-material", type=click.Choice(METALS), default="copper", show_default=True, help="Of the second."
+    ),
+    click.option("--second-outside", metavar="SIZE", help="Diameter over the second winding."),
+    click.option(
+        "--hexagonal", "is_hexagonal", is_flag=True, help="The core is hexagonal; --core is across its flats."
     ),
     click.option("--bare", metavar="LENGTHS", help="Bare core at the agraffe and at the bridge, such as 12mm,10mm."),
     click.option("--second-inset", metavar="LENGTHS", help="How much farther in the second winding begins."),
@@ -122,7 +127,17 @@ def chosen_grade(name: str | None) -> Any:
 
 
 def put_out(result: dict[str, Any], json_path: Path | None, table: Callable[[], str]) -> int:
-    """Print a result as a table, or as JSON where ``-`` asks for it, and write it where a file was named."""
+    """Print a result as a table, or as JSON where ``-`` asks for it, and write it where a file was named.
+
+    Parameters
+    ----------
+    result : dict
+        The result as plain data.
+    json_path : Path or None
+        Where the JSON goes; ``-`` is standard output.
+    table : callable
+        Makes the text; it is not asked where JSON takes its place.
+    """
     from strikeline.reports.json_text import json_text
 
     text = json_text(result) + "\n"

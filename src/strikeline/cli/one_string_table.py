@@ -53,9 +53,10 @@ def _core_word(one: OneString) -> str:
 
 def _heading(one: OneString) -> str:
     dimensions = one.dimensions
+    across = " across its flats" if dimensions.is_hexagonal else ""
     parts = [
         f"speaking length {figure(dimensions.length_mm)} mm",
-        f"{dimensions.core.name} {_core_word(one)} {figure(dimensions.core_diameter_mm)} mm",
+        f"{dimensions.core.name} {_core_word(one)} {figure(dimensions.core_diameter_mm)} mm{across}",
         *(f"{layer.material.name} winding {figure(layer.wrap_diameter_mm)} mm" for layer in dimensions.windings),
     ]
     if dimensions.bare_mm is not None:

@@ -37,12 +37,12 @@ def percent(ratio: float) -> str:
 
 def strength_words(strength: WireStrength) -> str:
     """Return the range of strength, and whose figures they are."""
-    return f"Strength {strength.low_mpa:.0f} to {strength.high_mpa:.0f} MPa. {source_words(strength)}"
+    return f"The wire bears {strength.low_mpa:.0f} to {strength.high_mpa:.0f} MPa. {source_words(strength)}"
 
 
 def source_words(strength: WireStrength) -> str:
     """Return whose figures a strength is."""
-    return f"Strength of wire, {strength.grade}: {strength.source}. It is that of sound wire."
+    return f"Strength of sound wire, {strength.grade}: {strength.source}."
 
 
 def wire_table(found: WireFound, *, width: int | None) -> str:

@@ -150,10 +150,15 @@ def with_diameter(dimensions: StringDimensions, part: Part, diameter_mm: Measure
         If the outermost winding of a plain string is asked for.
     """
     if part is Part.CORE:
-        return replace(dimensions, core_diameter_mm=diameter_mm)
+        return replace(_by_wire(dimensions), core_diameter_mm=diameter_mm)
     _refuse_plain(dimensions, part)
-    outermost = replace(dimensions.windings[-1], wrap_diameter_mm=diameter_mm)
+    outermost = replace(dimensions.windings[-1], wrap_diameter_mm=diameter_mm, outside_mm=None)
     return replace(dimensions, windings=(*dimensions.windings[:-1], outermost))
+
+
+def _by_wire(dimensions: StringDimensions) -> StringDimensions:
+    """Return the string with its windings known by their wire, which stays when something beneath it changes."""
+    return replace(dimensions, windings=tuple(replace(layer, outside_mm=None) for layer in dimensions.windings))
 
 
 def _refuse_plain(dimensions: StringDimensions, part: Part) -> None:
@@ -173,6 +178,7 @@ def _diameter(
 ) -> Measured:
     """Return the diameter at which a result is as wanted, solved again for each moved input."""
     _refuse_plain(dimensions, part)
+    dimensions = _by_wire(dimensions)
     above_zero("wanted", wanted.value if isinstance(wanted, Measured) else wanted)
     name = "core_diameter_mm" if part is Part.CORE else f"wrap_{len(dimensions.windings)}_diameter_mm"
     known: dict[str, Measured | float] = {**dimensions.inputs(), "f0_hz": f0_hz, "section_lost_ratio": 0.0}

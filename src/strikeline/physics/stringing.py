@@ -16,98 +16,26 @@ from numpy.typing import NDArray
 
 from strikeline.errors import InputError
 from strikeline.measured import Measured, carried, measured_from
-from strikeline.physics.bare_ends import FITTED_PARTIALS, MassLayer, SteppedString, stepped_law
-from strikeline.physics.strings import fundamental_hz, plain_linear_density_kg_per_m, tension_for_pitch_n
-from strikeline.physics.winding import Winding, winding_linear_density_kg_per_m
-from strikeline.physics.wire import WireMaterial
+from strikeline.physics.bare_ends import FITTED_PARTIALS, SteppedString, stepped_law
+from strikeline.physics.string_dimensions import StringDimensions
+from strikeline.physics.strings import fundamental_hz, tension_for_pitch_n
 from strikeline.physics.wire_strength import WireStrength
+
+__all__ = [
+    "CarriedString",
+    "StringDimensions",
+    "StringState",
+    "carried_string",
+    "frequency_of_tension",
+    "state_of",
+    "string_results",
+    "string_state",
+]
 
 _M_PER_MM: Final = 1e-3
 _PA_PER_MPA: Final = 1e6
-_ROUND_MOMENT: Final = np.pi / 64.0
-"""Second moment of area of a round rod over the fourth power of its diameter."""
 _SETTLED: Final = 1e-9
 _MOST_ROUNDS: Final = 20
-
-
-@dataclass(frozen=True, slots=True)
-class StringDimensions:
-    """What is measured on one string, and what it is made of."""
-
-    length_mm: Measured
-    """Speaking length: agraffe or pressure bar to bridge pin."""
-    core_diameter_mm: Measured
-    """Diameter of the wire; of the core where the string is wound."""
-    core: WireMaterial
-    windings: tuple[Winding, ...] = ()
-    """From the inside out; none for plain wire."""
-    bare_mm: tuple[Measured, Measured] | None = None
-    """Speaking length left bare of winding: agraffe end, bridge end. ``None`` where it was not measured: the string is
-    then taken as wound from end to end, which gives too low a B."""
-
-    def __post_init__(self) -> None:
-        for name, one in (("length_mm", self.length_mm), ("core_diameter_mm", self.core_diameter_mm)):
-            if one.value <= 0:
-                raise InputError.of(name, one.value, "above 0 mm")
-        if self.bare_mm is not None and not self.windings:
-            raise InputError("bare_mm says where the winding ends, but the string has no winding", name="bare_mm")
-        if self.bare_mm is not None and min(one.value for one in self.bare_mm) < 0:
-            raise InputError.of("bare_mm", [one.value for one in self.bare_mm], "0 mm or more at each end")
-        self.body({name: one.value for name, one in self.inputs().items()})
-
-    @property
-    def is_stepped(self) -> bool:
-        """Whether the mass of the string is known to step somewhere."""
-        return self.bare_mm is not None or any(one.inset_mm is not None for one in self.windings)
-
-    def inputs(self) -> dict[str, Measured]:
-        """Return everything measured by name; what two strings share (a metal) has the same name in both."""
-        found = {
-            "length_mm": self.length_mm,
-            "core_diameter_mm": self.core_diameter_mm,
-            f"young_modulus_pa of {self.core.name}": self.core.young_modulus_pa,
-        }
-        for material in (self.core, *(winding.material for winding in self.windings)):
-            name = f"density_kg_per_m3 of {material.name}"
-            if found.setdefault(name, material.density_kg_per_m3) != material.density_kg_per_m3:
-                raise InputError.of("material", material.name, "one density for one name of a metal")
-        for place, winding in enumerate(self.windings, start=1):
-            found[f"wrap_{place}_diameter_mm"] = winding.wrap_diameter_mm
-            found[f"wrap_{place}_packing"] = winding.packing
-            if winding.inset_mm is not None:
-                found[f"wrap_{place}_inset_left_mm"], found[f"wrap_{place}_inset_right_mm"] = winding.inset_mm
-        if self.bare_mm is not None:
-            found["bare_left_mm"], found["bare_right_mm"] = self.bare_mm
-        return found
-
-    def body(self, values: Mapping[str, float]) -> SteppedString:
-        """Return the string as a core that carries layers, for values of its `inputs`."""
-        diameter_mm = values["core_diameter_mm"]
-        outside_mm = diameter_mm
-        left_mm, right_mm = (max(values.get(f"bare_{end}_mm", 0.0), 0.0) for end in ("left", "right"))
-        layers = []
-        for place, winding in enumerate(self.windings, start=1):
-            left_mm += max(values.get(f"wrap_{place}_inset_left_mm", 0.0), 0.0)
-            right_mm += max(values.get(f"wrap_{place}_inset_right_mm", 0.0), 0.0)
-            wrap_mm = values[f"wrap_{place}_diameter_mm"]
-            density = winding_linear_density_kg_per_m(
-                inner_diameter_mm=outside_mm,
-                wrap_diameter_mm=wrap_mm,
-                density_kg_per_m3=values[f"density_kg_per_m3 of {winding.material.name}"],
-                packing=values[f"wrap_{place}_packing"],
-            )
-            layers.append(MassLayer(float(density), left_mm, right_mm))
-            outside_mm += 2.0 * wrap_mm
-        core = plain_linear_density_kg_per_m(
-            diameter_mm=diameter_mm, density_kg_per_m3=values[f"density_kg_per_m3 of {self.core.name}"]
-        )
-        modulus_pa = values[f"young_modulus_pa of {self.core.name}"]
-        return SteppedString(
-            length_mm=values["length_mm"],
-            core_density_kg_per_m=float(core),
-            bending_stiffness_n_m2=modulus_pa * _ROUND_MOMENT * (diameter_mm * _M_PER_MM) ** 4,
-            layers=tuple(layers),
-        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -270,7 +198,7 @@ def string_results(dimensions: StringDimensions, values: Mapping[str, float], *,
         bare_b = b - stiffness_b
         full = tension_for_pitch_n(length_mm=length_mm, f0_hz=f0_hz, linear_density_kg_per_m=density)
         ratio = tension_n / float(full)
-    area_m2 = np.pi * (values["core_diameter_mm"] * _M_PER_MM) ** 2 / 4.0
+    area_m2 = dimensions.core_area_m2(values["core_diameter_mm"])
     left_m2 = area_m2 * (1.0 - max(values["section_lost_ratio"], 0.0))
     modulus_pa = values[f"young_modulus_pa of {dimensions.core.name}"]
     breaking_n = values.get("strength_mpa", np.nan) * _PA_PER_MPA * left_m2

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from strikeline.errors import InputError
-from strikeline.measured import Measured
+from strikeline.measured import Measured, carry
 from strikeline.physics.ranges import above_zero
 from strikeline.physics.wire import WireMaterial, within
 
@@ -32,6 +32,9 @@ class Winding:
     inset_mm: tuple[Measured, Measured] | None = None
     """How much farther in from each end than the layer beneath it begins: agraffe end, bridge end. ``None`` where it
     begins with the layer beneath, or, for the first layer, with the bare ends of the string."""
+    outside_mm: Measured | None = None
+    """Diameter over the finished layer, where that was measured in place of the wrap wire; it then counts, and the wrap
+    wire is only what follows from it. `winding_from_outside` makes such a layer."""
 
     def __post_init__(self) -> None:
         if self.wrap_diameter_mm.value <= 0:
@@ -42,6 +45,47 @@ class Winding:
             )
         if self.inset_mm is not None and min(one.value for one in self.inset_mm) < 0:
             raise InputError.of("inset_mm", [one.value for one in self.inset_mm], "0 mm or more at each end")
+
+
+def winding_from_outside(
+    outside_mm: Measured,
+    *,
+    inner_mm: Measured,
+    material: WireMaterial,
+    packing: Measured = CLOSE_PACKING,
+    inset_mm: tuple[Measured, Measured] | None = None,
+) -> Winding:
+    """Return a layer whose outer diameter was measured: on a finished string the wrap wire cannot be.
+
+    Parameters
+    ----------
+    outside_mm : Measured
+        Diameter over the layer.
+    inner_mm : Measured
+        Diameter of what it is wound on: the core (over the corners, if it is hexagonal) or the layer beneath.
+    material : WireMaterial
+        Metal of the wrap wire.
+    packing : Measured
+        As in `Winding`.
+    inset_mm : tuple of Measured, optional
+        As in `Winding`.
+
+    Returns
+    -------
+    Winding
+        Its wrap wire is half the difference.
+
+    Raises
+    ------
+    InputError
+        If the layer is not thicker than what it is wound on.
+    """
+    if outside_mm.value <= inner_mm.value:
+        raise InputError.of(
+            "outside_mm", outside_mm.value, f"more than the {inner_mm.value:g} mm of what it is wound on"
+        )
+    wrap = carry(lambda outside, inner: (outside - inner) / 2.0, outside=outside_mm, inner=inner_mm)
+    return Winding(wrap, material, packing, inset_mm, outside_mm)
 
 
 def winding_linear_density_kg_per_m(

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass, fields, replace
 from typing import Any, Final
 
 from strikeline.errors import InputError
 from strikeline.keyboard import equal_tempered_hz, key_from_name
-from strikeline.measured import HALF_WIDTHS_PER_SE, Measured
+from strikeline.measured import HALF_WIDTHS_PER_SE, Measured, carry
 from strikeline.physics.string_choice import Part, diameter_for_inharmonicity, diameter_for_tension, with_diameter
 from strikeline.physics.stringing import StringDimensions, StringState, carried_string, state_of, string_state
-from strikeline.physics.winding import CLOSE_PACKING, Winding
+from strikeline.physics.winding import CLOSE_PACKING, Winding, winding_from_outside
 from strikeline.physics.wire import MATERIALS
 from strikeline.physics.wire_gauge import GaugeSystem, nearest_stock
 from strikeline.physics.wire_strength import WireGrade, WireStrength, grade_for_year, wire_strength
@@ -42,8 +43,12 @@ class StringAsked:
     material: str = "steel"
     wrap: str | None = None
     wrap_material: str = "copper"
+    outside: str | None = None
+    """Diameter over the finished winding, in place of `wrap`."""
     second_wrap: str | None = None
+    second_outside: str | None = None
     second_wrap_material: str = "copper"
+    is_hexagonal: bool = False
     packing: str | None = None
     bare: str | None = None
     """Bare length at the agraffe and at the bridge, such as ``12mm;10mm``; one length stands for both."""
@@ -173,26 +178,47 @@ class _Reader:
     def dimensions(self) -> StringDimensions:
         asked = self.asked
         length = self.tape(asked.length, "length", low=_SHORTEST_MM, high=_LONGEST_MM, what="a speaking length")
-        core = self.wire(asked.diameter, "core" if asked.wrap else "diameter")
-        windings = []
-        if asked.wrap is not None:
-            windings.append(self.winding(asked.wrap, asked.wrap_material, None, "wrap"))
-        if asked.second_wrap is not None:
+        is_wound = asked.wrap is not None or asked.outside is not None
+        core = self.wire(asked.diameter, "core" if is_wound else "diameter")
+        windings, beneath = [], core
+        if asked.is_hexagonal:
+            corners = 2.0 / math.sqrt(3.0)
+            beneath = Measured(corners * core.value, corners * core.se)
+        if is_wound:
+            windings.append(self.winding((asked.wrap, asked.outside), asked.wrap_material, None, "wrap", beneath))
+        if asked.second_wrap is not None or asked.second_outside is not None:
             if not windings:
                 raise InputError("a second winding needs a first one; give --wrap too", name="second_wrap")
+            first = windings[0]
+            over = carry(lambda d, w: d + 2.0 * w, d=beneath, w=first.wrap_diameter_mm)
+            second = (asked.second_wrap, asked.second_outside)
             windings.append(
-                self.winding(asked.second_wrap, asked.second_wrap_material, asked.second_inset, "second wrap")
+                self.winding(
+                    second, asked.second_wrap_material, asked.second_inset, "second wrap", first.outside_mm or over
+                )
             )
         elif asked.second_inset is not None:
             raise InputError("--second-inset needs --second-wrap", name="second_inset")
         bare = None if asked.bare is None else self.pair(asked.bare, "bare")
-        return StringDimensions(length, core, MATERIALS[asked.material], tuple(windings), bare)
-
-    def winding(self, text: str, material: str, inset: str | None, name: str) -> Winding:
-        packing = CLOSE_PACKING if self.asked.packing is None else read_share(self.asked.packing, "packing")
-        return Winding(
-            self.wire(text, name), MATERIALS[material], packing, None if inset is None else self.pair(inset, "inset")
+        return StringDimensions(
+            length, core, MATERIALS[asked.material], tuple(windings), bare, is_hexagonal=asked.is_hexagonal
         )
+
+    def winding(
+        self, texts: tuple[str | None, str | None], material: str, inset: str | None, name: str, beneath: Measured
+    ) -> Winding:
+        """Return a layer from its wire, or from the diameter over it."""
+        by_wire, over = texts
+        packing = CLOSE_PACKING if self.asked.packing is None else read_share(self.asked.packing, "packing")
+        inset_mm = None if inset is None else self.pair(inset, "inset")
+        if by_wire is not None and over is not None:
+            raise InputError(f"give the wire of the {name} or the diameter over it, one of the two", name="wrap")
+        if over is not None:
+            outside = self.wire(over, f"diameter over the {name}")
+            return winding_from_outside(
+                outside, inner_mm=beneath, material=MATERIALS[material], packing=packing, inset_mm=inset_mm
+            )
+        return Winding(self.wire(by_wire or "", name), MATERIALS[material], packing, inset_mm)
 
     def wire(self, text: str, name: str) -> Measured:
         diameter, note = read_diameter(text, name=name, system=self.asked.gauge)

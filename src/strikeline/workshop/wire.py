@@ -19,7 +19,7 @@ MICROMETER_MM: Final = Measured(0.0, 0.01 / HALF_WIDTHS_PER_SE)
 """What a micrometer on an old wire is good for when no ± is written: 0.01 mm as a 95 % half-width (our reasoning)."""
 _LEAST_NUMBER: Final = 6.0
 _THINNEST_MM: Final = 0.1
-_THICKEST_MM: Final = 6.0
+_THICKEST_MM: Final = 8.0
 _HAS_UNIT: Final = re.compile(r"[A-Za-zµμ\"″”]")
 
 
