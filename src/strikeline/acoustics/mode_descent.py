@@ -7,6 +7,7 @@ analytically, the step is one small complex linear system per band.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -45,6 +46,8 @@ class ModeSums:
     def of(cls, stretch: Stretch, exponent: Complex) -> ModeSums:
         """Return the sums for modes of given exponents, shape (k, n), per sample."""
         n_bands, n = exponent.shape
+        if n == 1:
+            return cls._of_one(stretch, exponent)
         sums = cls(np.empty((n_bands, 3 * n + 4 * n**2 + 2), dtype=np.complex128), n)
         heard = stretch.with_signal(exponent)
         gram = sums.moments[:, 0]
@@ -68,6 +71,29 @@ class ModeSums:
         np.maximum(stretch.energy - explained, 0.0, out=sums.cost)
         np.add(stretch.energy, (square * own).sum(axis=1), out=sums.size)
         return sums
+
+    @classmethod
+    def _of_one(cls, stretch: Stretch, exponent: Complex) -> ModeSums:
+        """Return the same for one mode in each band, whose sums with itself are real."""
+        growth = exponent.real[:, 0]
+        heard = stretch.with_signal(exponent)[:, 0]
+        own, first, second = stretch.with_itself(growth)
+        since = np.exp(np.maximum((2.0 * stretch.start) * growth, _LEAST_LOG))
+        ridge = _RIDGE * own + _TINY / since
+        gram = own + ridge
+        amplitude = heard[:, 0] / gram
+        square = amplitude.real**2 + amplitude.imag**2
+        whole = np.empty((growth.size, 9), dtype=np.complex128)
+        whole[:, 0] = exponent[:, 0]
+        whole[:, 1] = amplitude
+        whole[:, 2] = heard[:, 1]
+        whole[:, 3] = gram
+        whole[:, 4] = first
+        whole[:, 5] = second
+        whole[:, 6] = first / gram
+        whole[:, 7] = np.maximum(stretch.energy - square * (gram + ridge), 0.0)
+        whole[:, 8] = stretch.energy + square * own
+        return cls(whole, 1)
 
     @property
     def exponent(self) -> Complex:
@@ -112,6 +138,8 @@ class ModeSums:
         The Jacobian is how the modelled signal moves with each exponent, less what the amplitudes can follow; only its
         inner products are needed.
         """
+        if self.n_modes == 1:
+            return self._step_of_one(damping)
         n, a, moments = self.n_modes, self.amplitude, self.moments
         back = a.conj()
         first = moments[:, 1]
@@ -123,9 +151,17 @@ class ModeSums:
         diagonal += own * damping[:, None] + (1e-11 * own.max(axis=1) + _TINY)[:, None]
         return solve(curvature, (back * left)[:, :, None])[:, :, 0]
 
+    def _step_of_one(self, damping: Real) -> Complex:
+        amplitude, timed, _, first, second, carried = self.whole[:, 1:7].T
+        square = amplitude.real**2 + amplitude.imag**2
+        curvature = (second.real - first.real * carried.real) * square
+        left = timed - first * amplitude
+        step = amplitude.conj() * left / (curvature * (damping + (1.0 + 1e-11)) + _TINY)
+        return np.asarray(step[:, None], dtype=np.complex128)
+
 
 def descend(
-    stretch: Stretch, start: Complex, *, slowest: float, widest: float, n_steps: int
+    stretch: Stretch, starts: Sequence[Complex], *, slowest: float, widest: float, n_steps: int
 ) -> tuple[ModeSums, NDArray[np.bool_]]:
     """Improve the modes of all bands together; those that have settled are left alone while the others go on.
 
@@ -133,8 +169,8 @@ def descend(
     ----------
     stretch : Stretch
         k bands.
-    start : ndarray of complex, shape (k, n)
-        Exponents to start from, per sample.
+    starts : sequence of ndarray of complex, shape (k, n)
+        Exponents to start from, per sample; each band starts from those that leave least.
     slowest : float
         Smallest fall allowed, nepers per sample, above 0.
     widest : float
@@ -149,7 +185,10 @@ def descend(
     ndarray of bool, shape (k,)
         Whether another step would have changed nothing.
     """
-    now = ModeSums.of(stretch, within(start, slowest=slowest, widest=widest))
+    now, *others = (ModeSums.of(stretch, within(start, slowest=slowest, widest=widest)) for start in starts)
+    for other in others:
+        nearer = other.cost <= now.cost
+        now.whole[nearer] = other.whole[nearer]
     best, active, damping = now.whole.copy(), np.arange(stretch.energy.size), np.full(stretch.energy.size, 1e-3)
     is_settled = np.ones(active.size, dtype=bool)
     for _ in range(n_steps):

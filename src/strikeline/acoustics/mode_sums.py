@@ -89,6 +89,18 @@ class Stretch:
         first += from_start
         return sums
 
+    def with_itself(self, growth: Real) -> tuple[Real, Real, Real]:
+        """Return `with_each_other` for one mode per signal and p = 0, 1, 2, shape (k,) each, from Re s, shape (k,)."""
+        q, m = 2.0 * growth, float(self.n_samples)
+        one, whole = np.expm1(q), np.expm1(m * q)
+        inverse, last = 1.0 / one, m * (whole + 1.0)
+        plain = whole * inverse
+        inverse_z = inverse * (one + 1.0)
+        first = last * inverse - plain * inverse_z
+        second = (m * last - inverse_z * (2.0 * last - (one + 2.0) * plain)) * inverse
+        from_start = self.start * plain
+        return plain, first + from_start, second + self.start * (2.0 * first + from_start)
+
 
 def _powers(factor: Complex, n: int) -> Complex:
     """Return 1, factor, …, factor^(n − 1) along a new last axis."""

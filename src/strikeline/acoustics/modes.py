@@ -11,6 +11,7 @@ and half in the imaginary part: the Cramér-Rao bound of the damped tone with un
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from typing import Final
 
@@ -20,7 +21,7 @@ from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from strikeline.acoustics.bands import Bands
-from strikeline.acoustics.mode_descent import ModeSums, descend, ridge_of, solve, within
+from strikeline.acoustics.mode_descent import ModeSums, descend, ridge_of, solve
 from strikeline.acoustics.mode_sums import Stretch
 
 Complex = NDArray[np.complex128]
@@ -91,23 +92,19 @@ def fit_single_modes(bands: Bands, *, start: Complex | None = None) -> ModeFit:
 
     It starts from `start`, exponents of shape (k, 1), or else from the highest peak of the band's middle.
     """
-    return _refine(bands, _single_start(bands) if start is None else start, n_steps=10)
+    return _refine(bands, [_single_start(bands) if start is None else start], n_steps=10)
 
 
 def fit_double_modes(bands: Bands, single: ModeFit) -> ModeFit:
     """Fit two damped sinusoids to each band: two strings, two polarisations, or prompt sound and aftersound."""
-    widest = _widest(bands)
-    found = _project(bands.signal, bands.time_s, _within(_subspace_start(bands, n_modes=2), widest))
     # The other start splits the single mode into a fast and a slow one; each band takes the better of the two.
     split = single.exponent.real * [2.0, 0.4] + 1j * single.exponent.imag
-    other = _project(bands.signal, bands.time_s, _within(split, widest))
-    start = np.where((found.cost < other.cost)[:, None], found.exponent, other.exponent)
-    return _refine(bands, start, n_steps=7)
+    return _refine(bands, [_subspace_start(bands, n_modes=2), split], n_steps=7)
 
 
 def refit_modes(bands: Bands, start: Complex) -> ModeFit:
     """Fit the modes that were fitted to other stretches of the same sound, from their exponents, shape (k, n_modes)."""
-    return _refine(bands, start, n_steps=5)
+    return _refine(bands, [start], n_steps=5)
 
 
 def settle_modes(bands: Bands, fit: ModeFit, *, most: int) -> ModeFit:
@@ -128,7 +125,7 @@ def settle_modes(bands: Bands, fit: ModeFit, *, most: int) -> ModeFit:
     rows = rows[np.argsort(-fit.energy[rows], kind="stable")][:most]
     if rows.size == 0:
         return fit
-    on = _refine(bands.of_rows(rows), fit.exponent[rows], n_steps=_LONGER_STEPS)
+    on = _refine(bands.of_rows(rows), [fit.exponent[rows]], n_steps=_LONGER_STEPS)
     changed = {field.name: getattr(fit, field.name).copy() for field in fields(fit)}
     for name, values in changed.items():
         values[rows] = getattr(on, name)
@@ -140,18 +137,15 @@ def fit_one_more_mode(bands: Bands, fewer: ModeFit) -> ModeFit:
 
     It starts from the signal subspace, or from `fewer` and the highest peak of what that leaves, whichever is nearer.
     """
-    widest = _widest(bands)
     known = _project(bands.signal, bands.time_s, fewer.exponent)
     n_fft = scipy.fft.next_fast_len(2 * bands.time_s.size)
     left = np.abs(scipy.fft.fft(known.error, n_fft, axis=1))
     offset_hz = np.fft.fftfreq(n_fft, 1.0 / bands.rate_hz)
     left[:, np.abs(offset_hz) > _USED_SHARE * bands.half_width_hz] = 0.0
     peak = fewer.exponent.real.max(axis=1) + 2j * np.pi * offset_hz[np.argmax(left, axis=1)]
-    added = _within(np.concatenate([fewer.exponent, peak[:, None]], axis=1), widest)
-    subspace = _within(_subspace_start(bands, n_modes=added.shape[1], rate_hz=_FINE_RATE_HZ, longest=_FINE_LAG), widest)
-    one, other = (_project(bands.signal, bands.time_s, start) for start in (subspace, added))
-    start = np.where((one.cost < other.cost)[:, None], one.exponent, other.exponent)
-    return _refine(bands, start, n_steps=8)
+    added = np.concatenate([fewer.exponent, peak[:, None]], axis=1)
+    subspace = _subspace_start(bands, n_modes=added.shape[1], rate_hz=_FINE_RATE_HZ, longest=_FINE_LAG)
+    return _refine(bands, [subspace, added], n_steps=8)
 
 
 def needs_more_modes(
@@ -181,11 +175,15 @@ def needs_more_modes(
     return np.asarray(ratio > _MODE_EVIDENCE * n_more)
 
 
-def _refine(bands: Bands, start: Complex, *, n_steps: int) -> ModeFit:
+def _refine(bands: Bands, starts: Sequence[Complex], *, n_steps: int) -> ModeFit:
     step_s = 1.0 / bands.rate_hz
     stretch = Stretch.of(bands.signal, start=float(bands.time_s[0]) * bands.rate_hz)
     found, is_settled = descend(
-        stretch, start * step_s, slowest=_SLOWEST_PER_S * step_s, widest=_widest(bands) * step_s, n_steps=n_steps
+        stretch,
+        [start * step_s for start in starts],
+        slowest=_SLOWEST_PER_S * step_s,
+        widest=2.0 * np.pi * bands.half_width_hz * _USED_SHARE * step_s,
+        n_steps=n_steps,
     )
     return _finished(bands, stretch.energy, found, is_settled)
 
@@ -297,14 +295,6 @@ def _inverse(information: Complex) -> Complex:
     own = information / (unit[:, :, None] * unit[:, None, :])
     inverse = np.linalg.inv(own + _INVERSE_RIDGE * np.eye(own.shape[1]))
     return np.asarray(inverse / (unit[:, :, None] * unit[:, None, :]))
-
-
-def _widest(bands: Bands) -> float:
-    return 2 * np.pi * bands.half_width_hz * _USED_SHARE
-
-
-def _within(exponent: Complex, widest_rad_per_s: float) -> Complex:
-    return within(exponent, slowest=_SLOWEST_PER_S, widest=widest_rad_per_s)
 
 
 def _single_start(bands: Bands) -> Complex:

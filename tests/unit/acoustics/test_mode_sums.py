@@ -36,6 +36,15 @@ def test_the_sums_are_those_over_whole_sinusoids(n_samples: int, slowest_per_s: 
         assert_close(error, np.zeros(whole.shape), rtol=0, atol=1e-10, why="rounding of 240 terms of up to 240")
 
 
+def test_one_mode_has_the_same_sums_with_itself_in_real_numbers() -> None:
+    exponent = np.array([[-0.0003 + 0.2j], [-0.02 - 0.1j], [-0.7 + 0.0j]])
+    stretch = Stretch.of(np.zeros((3, 120), dtype=np.complex128), start=START)
+    whole = stretch.with_each_other(exponent)[:, :, 0, 0]
+    for power, sums in enumerate(stretch.with_itself(exponent.real[:, 0])):
+        assert_close(whole[:, power].imag, np.zeros(3), rtol=0, atol=0, why="conj(s) + s is real")
+        assert_close(sums, whole[:, power].real, rtol=1e-9, atol=0, why="the same closed forms, grouped otherwise")
+
+
 def test_the_energy_is_that_of_the_signal() -> None:
     signal = np.array([[3.0 + 4.0j, 0.0, 1.0j]])
     assert_close(Stretch.of(signal, start=0.0).energy, np.array([26.0]), rtol=1e-15, atol=0, why="25 + 1")
