@@ -24,6 +24,7 @@ from strikeline.cli.one_string import string
 from strikeline.cli.pins import pins
 from strikeline.cli.pitch import pitch
 from strikeline.cli.readings import readings
+from strikeline.cli.scale import scale
 from strikeline.cli.sheet import sheet
 from strikeline.cli.tune import tune
 from strikeline.cli.unison import unison
@@ -56,7 +57,22 @@ def cli(debug: bool) -> None:
     """Play once up the keyboard, and read note by note what condition the piano is in."""
 
 
-for command in (listen, sheet, compare, unison, tune, pitch, readings, demo, string, wire, bearing, pins, climate):
+for command in (
+    listen,
+    sheet,
+    compare,
+    unison,
+    tune,
+    pitch,
+    readings,
+    demo,
+    string,
+    wire,
+    scale,
+    bearing,
+    pins,
+    climate,
+):
     cli.add_command(command)
 
 

@@ -113,8 +113,8 @@ def scale_state(rows: Sequence[ScaleRow]) -> ScaleState:
     """Return what every string of a scale does, and the load of all.
 
     Each note is calculated by itself (`scale_strings.carried_in_scale`). In the sum, errors that notes share (the zero
-    of the micrometer and of the tape, density of the metals, packing of the windings, curves that several notes were filled
-    from) are added up note by note before they are squared; the rest is each note's own.
+    of the micrometer and of the tape, density of the metals, packing of the windings, curves that several notes were
+    filled from) are added up note by note before they are squared; the rest is each note's own.
 
     Parameters
     ----------

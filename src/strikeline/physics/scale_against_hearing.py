@@ -21,8 +21,8 @@ from strikeline.physics.scale import ScaleNote
 
 PLAIN_MODEL_SD: Final = 0.05
 """How far B of sound plain strings lies from the formula, sd of ln B: H. Fletcher (1964), as read in a secondary
-survey, measured 4.44e-4 and 1.67e-3 where his formula gives 4.21e-4 and 1.77e-3 (5 and 6 %); B of a recorded grand scatters by
-3 to 5 % about a smooth curve (our measurement)."""
+survey, measured 4.44e-4 and 1.67e-3 where his formula gives 4.21e-4 and 1.77e-3 (5 and 6 %); B of a recorded grand
+scatters by 3 to 5 % about a smooth curve (our measurement)."""
 WOUND_MODEL_SD: Final = 0.10
 """The same for wound strings whose bare ends were measured (our reasoning: windings are uneven, cores are bent)."""
 WOUND_MODEL_NO_BARE_SD: Final = 0.30

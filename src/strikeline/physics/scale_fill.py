@@ -48,8 +48,8 @@ def fill_scale(
     """Fill the notes that were not measured from those that were.
 
     Lengths run as a smooth curve in ln L over the keys of a section (`smooth_fit`), wraps likewise; plain wire and
-    cores change by gauge steps (`gauge_steps.diameter_between`); bare ends are taken as the middle one of the section; strings to a
-    note as on both sides. Nothing is carried over the break or from plain to wound.
+    cores change by gauge steps (`gauge_steps.diameter_between`); bare ends are taken as the middle one of the section;
+    strings to a note as on both sides. Nothing is carried over the break or from plain to wound.
 
     Parameters
     ----------

@@ -1,8 +1,8 @@
 """A smooth curve through a few notes of a section, and how far a note that was not measured may lie from it.
 
 The curve is a cubic smoothing spline, seen as a random function: a straight line plus an integrated Wiener process
-whose strength is not known, and scatter of single notes about it. All strengths on a grid are tried, each weighs as much as
-the measured notes make it likely, and what they disagree about is part of the error.
+whose strength is not known, and scatter of single notes about it. All strengths on a grid are tried, each weighs as
+much as the measured notes make it likely, and what they disagree about is part of the error.
 """
 
 from __future__ import annotations
