@@ -18,7 +18,7 @@ from strikeline.measured import Measured
 
 FEWEST_NOTES: Final = 4
 """Measured notes from which the wandering can be learnt at all."""
-_STEPS: Final = 61
+_STEPS: Final = 41
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -163,7 +163,7 @@ def _looked_at(told: PinPattern, lines: Sequence[_Line], weak: set[Place]) -> Pi
         found.append(Pattern.ONE_ROW)
     if by_end <= FALSE_ALARM / _LOOKS:
         found.append(Pattern.ONE_END)
-    if by_runs <= FALSE_ALARM / _LOOKS and (not found or _runs_within(lines, weak) <= FALSE_ALARM / _LOOKS):
+    if by_runs <= FALSE_ALARM / _LOOKS and _runs_within(lines, weak, found) <= FALSE_ALARM / _LOOKS:
         found.insert(0, Pattern.RUNS)
     is_row = Pattern.ONE_ROW in found
     return replace(
@@ -201,13 +201,18 @@ def chance_of_so_few_runs(rows: Sequence[NDArray[np.bool_]]) -> float:
     >>> round(chance_of_so_few_runs([np.array([True, True, True, False, False, False])]), 3)
     0.2
     """
+    chances = _chances_of_runs(rows)
+    return float(chances[: sum(_count_runs(row) for row in rows) + 1].sum())
+
+
+def _chances_of_runs(rows: Sequence[NDArray[np.bool_]]) -> NDArray[np.float64]:
+    """Return the chance of 0, 1, 2, … runs when the weak pins of some rows are dealt out over them."""
     n_weak = sum(int(row.sum()) for row in rows)
-    n_runs = sum(_count_runs(row) for row in rows)
     ways = np.zeros((n_weak + 1, n_weak + 1))
     ways[0, 0] = 1.0
     for row in rows:
         ways = _times(ways, _ways_of_row(len(row), n_weak))
-    return float(ways[n_weak, : n_runs + 1].sum() / ways[n_weak].sum())
+    return np.asarray(ways[n_weak] / ways[n_weak].sum())
 
 
 def _count_runs(row: NDArray[np.bool_]) -> int:
@@ -269,22 +274,26 @@ def _end(lines: Sequence[_Line], weak: set[Place]) -> tuple[str, float]:
     return "treble" if away > 0 else "bass", float(2.0 * ndtr(-z))
 
 
-def _runs_within(lines: Sequence[_Line], weak: set[Place]) -> float:
-    """Return the chance of so few runs when each row keeps its number of weak pins in each third of the compass.
+def _runs_within(lines: Sequence[_Line], weak: set[Place], found: Sequence[Pattern]) -> float:
+    """Return the chance of so few runs once the patterns found already are granted.
 
-    So a field that is weak at one end, or a row that is weak throughout, is not told as runs on that account alone.
+    With a weak row found, each row keeps its number of weak pins; with a weak end found, each third of the compass. So
+    a field that is weak at one end, or a row that is weak throughout, is not told as runs on that account alone.
     """
     keys = sorted(pin.key for line in lines for pin in line.pins)
-    thirds = (keys[0], keys[len(keys) // 3], keys[2 * len(keys) // 3], keys[-1] + 1)
+    thirds = [(keys[0], keys[-1] + 1)]
+    if Pattern.ONE_END in found:
+        thirds = list(pairwise((keys[0], keys[len(keys) // 3], keys[2 * len(keys) // 3], keys[-1] + 1)))
+    groups = [[line] for line in lines] if Pattern.ONE_ROW in found else [list(lines)]
     chance, seen = np.ones(1), 0
-    for line in lines:
-        for low, high in pairwise(thirds):
-            part = np.array([pin.place in weak for pin in line.pins if low <= pin.key < high], dtype=bool)
-            w = int(part.sum())
-            if w:
-                ways = _ways_of_row(len(part), w)[w]
-                chance = np.convolve(chance, ways / ways.sum())
-                seen += _count_runs(part)
+    for group in groups:
+        for low, high in thirds:
+            rows = [
+                np.array([pin.place in weak for pin in line.pins if low <= pin.key < high], dtype=bool)
+                for line in group
+            ]
+            chance = np.convolve(chance, _chances_of_runs(rows))
+            seen += sum(_count_runs(row) for row in rows)
     return float(chance[: seen + 1].sum())
 
 

@@ -304,25 +304,22 @@ def share_interval(n_below: int, n: int, *, n_in_all: int | None = None) -> tupl
     if n_in_all < n:
         raise InputError.of("n_in_all", n_in_all, f"{n} or more, the pins that were read")
     possible = range(n_below, n_in_all - (n - n_below) + 1)
-    kept = [
-        k
-        for k in possible
-        if sum(_hypergeometric(i, k, n, n_in_all) for i in range(n_below, n + 1)) > _TAIL
-        and sum(_hypergeometric(i, k, n, n_in_all) for i in range(n_below + 1)) > _TAIL
-    ]
+    kept = [k for k in possible if min(_tails(n_below, k, n, n_in_all)) > _TAIL]
     return kept[0] / n_in_all, kept[-1] / n_in_all
 
 
 _TAIL: Final = 0.025
 
 
-def _hypergeometric(i: int, k: int, n: int, n_in_all: int) -> float:
-    """Return the probability of i weak ones among n drawn from n_in_all that hold k weak ones."""
-    if not max(0, n - (n_in_all - k)) <= i <= min(k, n):
-        return 0.0
-    return float(np.exp(log_choose(k, i) + log_choose(n_in_all - k, n - i) - log_choose(n_in_all, n)))
+def _tails(n_below: int, k: int, n: int, n_in_all: int) -> tuple[float, float]:
+    """Return the chance of n_below or more, and of n_below or fewer, weak ones among n drawn from all with k weak."""
+    i = np.arange(max(0, n - (n_in_all - k)), min(k, n) + 1)
+    whole = log_choose(n_in_all, n)
+    chance = np.exp(log_choose(k, i) + log_choose(n_in_all - k, n - i) - whole)
+    return float(chance[i >= n_below].sum()), float(chance[i <= n_below].sum())
 
 
-def log_choose(n: int, k: int) -> float:
+def log_choose(n: ArrayLike, k: ArrayLike) -> NDArray[np.float64]:
     """Return the natural logarithm of the binomial coefficient of n over k, for 0 <= k <= n."""
-    return float(gammaln(n + 1) - gammaln(k + 1) - gammaln(n - k + 1))
+    top, part = np.asarray(n, dtype=np.float64), np.asarray(k, dtype=np.float64)
+    return np.asarray(gammaln(top + 1.0) - gammaln(part + 1.0) - gammaln(top - part + 1.0))
