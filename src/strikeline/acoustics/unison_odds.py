@@ -108,7 +108,7 @@ def _shares(modes: Sequence[PartialModes], lines: ModeLines, level_db: Sequence[
 
 def _chances(lines: ModeLines, heard_s: float, *, limits: tuple[float, float]) -> list[Real]:
     """Return how probable it is that each partial turns as often as each limit says, arrays of shape (k,)."""
-    turns, moved = lines.turns(heard_s), _moved(lines).turns(heard_s)
+    turns, *moved = _moved(lines).turns(heard_s)
     first, second = lines.pair
     slow = np.maximum(lines.fall_db_per_s[:, first], lines.fall_db_per_s[:, second]) < _ROOM_DB_PER_S
     rate_hz = lines.apart_hz()
@@ -118,7 +118,7 @@ def _chances(lines: ModeLines, heard_s: float, *, limits: tuple[float, float]) -
         own = np.where(counts, turns, 0.0)
         best = np.arange(own.shape[0]), np.argmax(own, axis=1)
         most, rate = own[best], np.where(own[best] > 0.0, rate_hz[best], 0.0)
-        up, down = np.split(np.where(counts, moved, 0.0).max(axis=-1), 2)
+        up, down = np.split(np.where(counts, moved, 0.0).max(axis=-1), 2)  # by the best pair, whichever it then is
         together_s = most / np.maximum(rate, 1e-12)
         sd = np.sqrt(
             0.25 * ((up - down) ** 2).sum(axis=0)
@@ -131,13 +131,14 @@ def _chances(lines: ModeLines, heard_s: float, *, limits: tuple[float, float]) -
 
 
 def _moved(lines: ModeLines) -> ModeLines:
-    """Return the modes with each level, then each decay, moved up by its error, and then down."""
+    """Return the modes as they are, then with each level and each decay moved up by its error, and then down."""
     each = np.eye(lines.f_hz.shape[1])[:, None, :]
     level = each * np.minimum(lines.level_sd_db, _MOST_LEVEL_SD_DB)
     fall = each * DB_PER_NEPER * lines.pole_sd_per_s
     none = np.zeros_like(level)
     return lines.moved(
-        level_db=np.concatenate([level, none, -level, none]), fall_db_per_s=np.concatenate([none, fall, none, -fall])
+        level_db=np.concatenate([none[:1], level, none, -level, none]),
+        fall_db_per_s=np.concatenate([none[:1], none, fall, none, -fall]),
     )
 
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 from typing import Final
 
 import numpy as np
@@ -63,8 +64,7 @@ class ModeLines:
     @property
     def pair(self) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
         """Places of the two modes of each of p = m·(m − 1)/2 pairs."""
-        first, second = np.triu_indices(self.f_hz.shape[-1], 1)
-        return first, second
+        return _pairs(self.f_hz.shape[-1])
 
     def apart_hz(self) -> Real:
         """Return the difference in frequency of each pair, shape (k, p)."""
@@ -97,3 +97,9 @@ class ModeLines:
         """Return the amplitude of each partial shortly after the onset, its modes' powers added, shape (k,)."""
         power = 10.0 ** ((self.level_db - EARLY_S * self.fall_db_per_s) / 10.0)
         return np.asarray(np.sqrt(power.sum(axis=-1)))
+
+
+@cache
+def _pairs(n_modes: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    first, second = np.triu_indices(n_modes, 1)
+    return first, second

@@ -95,13 +95,14 @@ def find_turnings(
     lines, heard_s = ModeLines.of(modes), max(heard_s, 2 * EARLY_S)
     first, second = lines.pair
     fastest = np.maximum(lines.fall_db_per_s[:, first], lines.fall_db_per_s[:, second])
-    turns = np.where(fastest < slower_than_db_per_s, lines.turns(heard_s), 0.0)
+    begin_s, end_s = lines.company_s(heard_s)
+    turns = np.where(fastest < slower_than_db_per_s, lines.apart_hz() * (end_s - begin_s), 0.0)
     row, best = np.arange(len(modes)), np.argmax(turns, axis=1)
     one, other = (row, first[best]), (row, second[best])
     most = turns[row, best]
     rate_hz = np.where(most > 0.0, lines.apart_hz()[row, best], 0.0)
     rate_sd_hz = np.where(most > 0.0, np.hypot(lines.pole_sd_per_s[one], lines.pole_sd_per_s[other]), 0.0) / (2 * np.pi)
-    depth_db = np.where(most > 0.0, _depth_db(_nearest_db(lines, best, heard_s)), 0.0)
+    depth_db = np.where(most > 0.0, _depth_db(_nearest_db(lines, best, (begin_s, end_s))), 0.0)
     return [
         Turning(partial=mode.partial, amplitude=a, turns=n, rate_hz=Measured(rate, sd), depth_db=depth)
         for mode, a, n, rate, sd, depth in zip(
@@ -121,13 +122,13 @@ def find_turning(modes: PartialModes, *, heard_s: float) -> Turning:
     return find_turnings([modes], heard_s=heard_s)[0]
 
 
-def _nearest_db(lines: ModeLines, pair: NDArray[np.int64], heard_s: float) -> Real:
+def _nearest_db(lines: ModeLines, pair: NDArray[np.int64], company_s: tuple[Real, Real]) -> Real:
     """Return how near in level the two modes of one pair of each partial come while both are loud, shape (k,)."""
     row, (first, second) = np.arange(pair.size), lines.pair
     one, other = (row, first[pair]), (row, second[pair])
     apart_db = lines.level_db[one] - lines.level_db[other]
     faster_db_per_s = lines.fall_db_per_s[one] - lines.fall_db_per_s[other]
-    begin_db, end_db = (apart_db - faster_db_per_s * time_s[row, pair] for time_s in lines.company_s(heard_s))
+    begin_db, end_db = (apart_db - faster_db_per_s * time_s[row, pair] for time_s in company_s)
     return np.where(begin_db * end_db < 0.0, 0.0, np.minimum(np.abs(begin_db), np.abs(end_db)))
 
 
