@@ -24,6 +24,7 @@ from strikeline.cli.one_string import string
 from strikeline.cli.pins import pins
 from strikeline.cli.pitch import pitch
 from strikeline.cli.readings import readings
+from strikeline.cli.regulate import regulate
 from strikeline.cli.scale import scale
 from strikeline.cli.sheet import sheet
 from strikeline.cli.tune import tune
@@ -65,6 +66,7 @@ for command in (
     tune,
     pitch,
     readings,
+    regulate,
     demo,
     string,
     wire,

@@ -11,7 +11,7 @@ from strikeline.cli.outputs import keep_inputs
 
 ACTIONS: Final = ("upright_under_damper", "upright_over_damper", "grand")
 """Kinds of action, as the catalogue names them."""
-_NAMES: Final = {name.replace("_", "-"): name for name in ACTIONS} | {"upright": "upright_under_damper"}
+ACTION_NAMES: Final = {name.replace("_", "-"): name for name in ACTIONS} | {"upright": "upright_under_damper"}
 
 
 @click.command()
@@ -19,7 +19,7 @@ _NAMES: Final = {name.replace("_", "-"): name for name in ACTIONS} | {"upright":
 @click.option(
     "--action",
     "action_name",
-    type=click.Choice(sorted(_NAMES)),
+    type=click.Choice(sorted(ACTION_NAMES)),
     default="upright",
     show_default=True,
     help="Kind of action; 'upright' is one with its dampers below the hammers.",
@@ -59,7 +59,7 @@ def readings(
     from strikeline.workshop.readings import check_table
 
     keep_inputs(json_path, file)
-    check = check_table(read_text(file), action=_NAMES[action_name], figures=figure_texts)
+    check = check_table(read_text(file), action=ACTION_NAMES[action_name], figures=figure_texts)
     text = json_text(check.to_json()) + "\n"
     if json_path is not None and str(json_path) == "-":
         click.echo(text, nl=False)

@@ -294,7 +294,7 @@ def _check_mm(note: MeasuredNote, deeper_mm: float | None, targets: Targets, rat
 
 
 def nearest_papers(amount_mm: float, thicknesses_mm: Sequence[float]) -> tuple[float, ...]:
-    """Return the papers whose sum comes nearest to an amount, as few as possible among equals, thickest first.
+    """Return the fewest papers whose sum comes within half the thinnest of an amount, thickest first.
 
     Parameters
     ----------
@@ -305,8 +305,8 @@ def nearest_papers(amount_mm: float, thicknesses_mm: Sequence[float]) -> tuple[f
 
     Examples
     --------
-    >>> nearest_papers(0.46, (0.08, 0.13, 0.25)), nearest_papers(0.03, (0.08, 0.13))
-    ((0.25, 0.13, 0.08), ())
+    >>> nearest_papers(0.37, (0.08, 0.13, 0.25)), nearest_papers(0.03, (0.08, 0.13))
+    ((0.25, 0.13), ())
     """
     if not thicknesses_mm:
         return ()
@@ -318,7 +318,7 @@ def nearest_papers(amount_mm: float, thicknesses_mm: Sequence[float]) -> tuple[f
         options = [(*best[total - step], step) for step in steps if total - step in best]
         if options:
             best[total] = min(options, key=len)
-    nearest = min(best, key=lambda total: (abs(total - goal), len(best[total])))
+    nearest = min(best, key=lambda total: (abs(total - goal) > steps[-1] / 2, len(best[total]), abs(total - goal)))
     return tuple(step / 100 for step in sorted(best[nearest], reverse=True))
 
 

@@ -1,0 +1,370 @@
+"""Regulating an action: from a table of readings to what they mean together and what to turn on each note."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Any, Final
+
+import numpy as np
+
+from strikeline.domain.catalogue import Action, Catalogue, Place, Quantity, the_catalogue
+from strikeline.domain.reading import Reading
+from strikeline.domain.regulation_order import ORDER
+from strikeline.errors import InputError
+from strikeline.measured import Measured, carry
+from strikeline.physics.regulation import (
+    Change,
+    NoteState,
+    RatioEstimate,
+    estimate_ratio,
+    ratio_from_regulation,
+    ratio_from_rise,
+)
+from strikeline.physics.regulation_plan import (
+    Floats,
+    MeasuredNote,
+    Plan,
+    Screws,
+    Targets,
+    effects,
+    find_targets,
+    plan_corrections,
+)
+from strikeline.plain_data import plain_data
+from strikeline.workshop.readings import read_readings, value_of
+from strikeline.written import read_quantity
+
+SCHEMA: Final = "strikeline.regulation/1"
+KEY_TRAVEL_MM: Final = 6.0
+"""Key travel of the reading ``hammer_rise_at_6_mm``."""
+_READ: Final = ("key_dip", "blow", "set_off", "lost_motion", "checking", "aftertouch")
+_WEAR: Final = {"key_dip": Place.HIGH, "set_off": Place.LOW, "blow": Place.HIGH, "checking": Place.LOW}
+"""Wear of an unserviced action: dip up (washers, back-rail cloth), set-off down (button felt), blow up (hammers, rail
+cloth), checking down (player-piano digest archive, 2010-02-15)."""
+
+
+class Wear(StrEnum):
+    """What blow, dip, set-off and checking say together."""
+
+    UNSERVICED = "unserviced"
+    PARTLY_SERVICED = "partly serviced"
+    NONE = "no wear signature"
+    CANNOT_TELL = "cannot tell"
+
+
+WEAR_WORDS: Final = {
+    Wear.UNSERVICED: "dip has grown, set-off and checking have come near, the blow has become long: the action has "
+    "worn as a whole and has not been regulated for long. Regulate the whole set, not one value.",
+    Wear.PARTLY_SERVICED: "some of dip, set-off, blow and checking show wear and some have been put right: past "
+    "servicing mended only a part, which upsets the rest. Measure and regulate the whole set.",
+    Wear.NONE: "dip, set-off, blow and checking do not show the wear of an unserviced action.",
+    Wear.CANNOT_TELL: "dip, set-off, blow and checking were not all read, or lie too near their limits.",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Middle:
+    """One quantity over the notes that were read."""
+
+    quantity: str
+    median: Measured
+    n_notes: int
+    place: Place | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RegulationAdvice:
+    """What readings of an action mean together, and what to do."""
+
+    action: Action
+    middles: tuple[Middle, ...]
+    wear: Wear
+    ratio: RatioEstimate
+    ratio_from: str
+    """How the ratio was found."""
+    targets: Targets
+    is_usual: bool | None
+    """Whether the floating figure lies in the range that sources give; ``None`` where there is none."""
+    usual: tuple[float, float] | None
+    follows: tuple[tuple[str, dict[str, float]], ...]
+    """What some changes do to the others, on the middle note of this action: words of the change, then millimetres."""
+    plan: Plan
+    screws: Screws
+    order: tuple[str, ...]
+
+    def to_json(self) -> dict[str, Any]:
+        """Return it as plain data in schema ``strikeline.regulation/1``."""
+        fields = (
+            "action",
+            "middles",
+            "wear",
+            "ratio",
+            "ratio_from",
+            "targets",
+            "is_usual",
+            "usual",
+            "plan",
+            "screws",
+            "order",
+        )
+        return {
+            "schema": SCHEMA,
+            **{name: plain_data(getattr(self, name)) for name in fields},
+            "follows": [{"change": words, "moves_mm": moved} for words, moved in self.follows],
+        }
+
+
+def advise(
+    text: str,
+    *,
+    action: str,
+    floats: str,
+    wanted: Sequence[str] = (),
+    capstan_pitch: str,
+    capstan_ratio: float,
+    set_off_per_turn: str | None = None,
+    papers: Sequence[str] = (),
+) -> RegulationAdvice:
+    """Read a table of readings and say what it means and what to turn.
+
+    Parameters
+    ----------
+    text : str
+        The table, as for `readings.read_readings`.
+    action : str
+        Kind of action, as in `Action`.
+    floats : str
+        ``"blow"``, ``"dip"`` or ``"aftertouch"``: the one that follows from the others.
+    wanted : sequence of str
+        This piano's own figures, such as ``"blow = 45 mm"``; the usual figures hold for what is not given.
+    capstan_pitch : str
+        Rise of a capstan for one turn, as written.
+    capstan_ratio : float
+        Capstan travel over key travel.
+    set_off_per_turn : str or None
+        How far one turn of a set-off button moves set-off, as written; measured on one note.
+    papers : sequence of str
+        Thicknesses of washers and papers at hand, as written.
+
+    Returns
+    -------
+    RegulationAdvice
+
+    Raises
+    ------
+    InputError
+        If something cannot be read, or nothing gives the ratio of the action.
+    """
+    kind, catalogue, floating = Action(action), the_catalogue(), Floats(floats)
+    readings = read_readings(text, catalogue=catalogue)
+    notes = _notes(readings)
+    if not notes:
+        raise InputError("the table holds no reading of the action; measure blow, set-off, key dip and lost motion")
+    ratio, how = _ratio(readings, notes, catalogue)
+    targets = _targets(ratio.ratio, floating, _figures(wanted, catalogue, kind, floating))
+    nominal = catalogue[_QUANTITY_OF[floating]].nominal(kind)
+    usual = None if nominal is None or nominal.low is None or nominal.high is None else (nominal.low, nominal.high)
+    screws = Screws(
+        capstan_pitch_mm=_length(capstan_pitch, "capstan pitch"),
+        capstan_ratio=capstan_ratio,
+        set_off_mm_per_turn=None if set_off_per_turn is None else _length(set_off_per_turn, "set-off per turn"),
+        papers_mm=tuple(_length(one, "paper") for one in papers),
+    )
+    middles = tuple(_middles(readings, catalogue, kind))
+    return RegulationAdvice(
+        action=kind,
+        middles=middles,
+        wear=_wear(middles),
+        ratio=ratio,
+        ratio_from=how,
+        targets=targets,
+        is_usual=None if usual is None else _lies_within(_floating(targets), usual),
+        usual=usual,
+        follows=_follows(targets, ratio.ratio.value, screws),
+        plan=plan_corrections(
+            notes, targets=targets, ratio=ratio, screws=screws, has_rest_rail=kind is not Action.GRAND
+        ),
+        screws=screws,
+        order=ORDER[kind],
+    )
+
+
+_QUANTITY_OF: Final = {Floats.BLOW: "blow", Floats.DIP: "key_dip", Floats.AFTERTOUCH: "aftertouch"}
+
+
+def _length(written: str, name: str) -> float:
+    return read_quantity(written, name=name, unit="mm", low=0.01, high=10.0).value
+
+
+def _notes(readings: Iterable[Reading]) -> list[MeasuredNote]:
+    """Return the readings gathered note by note, from the bass up; of repeated ones the mean."""
+    by_key = dict[int, dict[str, list[Measured]]]()
+    for one in readings:
+        if one.key is not None and one.quantity in _READ:
+            by_key.setdefault(one.key, {}).setdefault(one.quantity, []).append(one.value)
+    return [
+        MeasuredNote(
+            key=key,
+            dip_mm=_mean(own.get("key_dip")),
+            blow_mm=_mean(own.get("blow")),
+            set_off_mm=_mean(own.get("set_off")),
+            lost_motion_mm=_mean(own.get("lost_motion")),
+            checking_mm=_mean(own.get("checking")),
+            aftertouch_mm=_mean(own.get("aftertouch")),
+        )
+        for key, own in sorted(by_key.items())
+    ]
+
+
+def _mean(values: Sequence[Measured] | None) -> Measured | None:
+    if not values:
+        return None
+    n = len(values)
+    return Measured(sum(one.value for one in values) / n, math.sqrt(sum(one.se**2 for one in values)) / n)
+
+
+def _ratio(
+    readings: Sequence[Reading], notes: Sequence[MeasuredNote], catalogue: Catalogue
+) -> tuple[RatioEstimate, str]:
+    """Return the ratio from the hammer's rise where it was read, else from notes that were fully measured."""
+    lost: dict[int | None, Measured | None] = {note.key: note.lost_motion_mm for note in notes}
+    rises = [one for one in readings if one.quantity == "hammer_rise_at_6_mm"]
+    if rises:
+        found = [
+            carry(
+                lambda rise, missing: ratio_from_rise(
+                    hammer_rise_mm=rise, key_travel_mm=KEY_TRAVEL_MM, lost_motion_mm=max(0.0, missing)
+                ),
+                rise=one.value,
+                missing=lost.get(one.key) or Measured(0.0, 0.0),
+            )
+            for one in rises
+        ]
+        return estimate_ratio(found), "the hammer's rise for 6 mm of key"
+    full = [note for note in notes if note.dip_mm and note.blow_mm and note.set_off_mm and note.aftertouch_mm]
+    if not full:
+        name = catalogue["hammer_rise_at_6_mm"].names["gb"]
+        raise InputError(
+            f"nothing tells the ratio of hammer to key; read {name} on two or three notes, or dip, blow, set-off and "
+            "aftertouch on the same note",
+            name="ratio",
+        )
+    return estimate_ratio([_full_ratio(note) for note in full]), "notes with dip, blow, set-off and aftertouch"
+
+
+def _full_ratio(note: MeasuredNote) -> Measured:
+    inputs = {
+        "dip_mm": note.dip_mm,
+        "blow_mm": note.blow_mm,
+        "set_off_mm": note.set_off_mm,
+        "aftertouch_mm": note.aftertouch_mm,
+        "lost_motion_mm": note.lost_motion_mm or Measured(0.0, 0.0),
+    }
+    known = {name: value for name, value in inputs.items() if value is not None}
+    return carry(
+        lambda **plain: ratio_from_regulation(**{**plain, "lost_motion_mm": max(0.0, plain["lost_motion_mm"])}), **known
+    )
+
+
+def _figures(wanted: Sequence[str], catalogue: Catalogue, action: Action, floats: Floats) -> dict[str, float]:
+    """Return the figure wanted for each quantity of the action but the floating one: given for this piano, or usual."""
+    own = _QUANTITY_OF[floats]
+    figures = {name: nominal.value for name in _READ if (nominal := catalogue[name].nominal(action)) and name != own}
+    for written in wanted:
+        name, equals, figure = written.partition("=")
+        if not equals:
+            raise InputError.of("want", written, "a name and a value, such as 'blow=45mm'")
+        quantity = catalogue.find(name)
+        if quantity.id == own:
+            raise InputError(f"{floats.value} floats, so it cannot be wanted; let another one float", name="float")
+        if quantity.id not in _READ:
+            allowed = ", ".join(catalogue[one].names["gb"] for one in _READ)
+            raise InputError.of("want", written, f"one of {allowed}")
+        figures[quantity.id] = value_of(quantity, figure).value
+    missing = [name for name in _READ if name != own and name not in figures]
+    if missing:
+        raise InputError(f"no usual figure is known for {', '.join(missing)}; give your own with --want", name="want")
+    return figures
+
+
+def _targets(ratio: Measured, floats: Floats, figures: dict[str, float]) -> Targets:
+    return find_targets(
+        ratio,
+        floats=floats,
+        set_off_mm=figures["set_off"],
+        lost_motion_mm=figures["lost_motion"],
+        checking_mm=figures["checking"],
+        dip_mm=figures.get("key_dip"),
+        blow_mm=figures.get("blow"),
+        aftertouch_mm=figures.get("aftertouch"),
+    )
+
+
+def _floating(targets: Targets) -> Measured:
+    return {Floats.DIP: targets.dip_mm, Floats.BLOW: targets.blow_mm, Floats.AFTERTOUCH: targets.aftertouch_mm}[
+        targets.floats
+    ]
+
+
+def _lies_within(value: Measured, usual: tuple[float, float]) -> bool | None:
+    """Return whether a value lies in a range, ``None`` where its error reaches over an end."""
+    half = 1.96 * value.se
+    if usual[0] <= value.value - half and value.value + half <= usual[1]:
+        return True
+    return False if value.value + half < usual[0] or value.value - half > usual[1] else None
+
+
+def _follows(targets: Targets, ratio: float, screws: Screws) -> tuple[tuple[str, dict[str, float]], ...]:
+    """Return what usual changes do to a note that is regulated to the targets."""
+    note = NoteState(
+        dip_mm=targets.dip_mm.value,
+        blow_mm=targets.blow_mm.value,
+        set_off_mm=targets.set_off_mm,
+        lost_motion_mm=targets.lost_motion_mm,
+        checking_mm=targets.checking_mm or 0.0,
+        ratio=ratio,
+        capstan_ratio=screws.capstan_ratio,
+    )
+    changes = (
+        ("0.4 mm more dip", Change.DIP, 0.4),
+        ("1 mm wider set-off", Change.SET_OFF, 1.0),
+        ("rest rail 2 mm nearer to the strings", Change.BLOW, -2.0),
+        ("capstan up a quarter turn", Change.CAPSTAN, screws.capstan_pitch_mm / 4.0),
+        ("hammers 1 mm shorter after refacing", Change.HAMMER_SHORTER, 1.0),
+    )
+    return tuple((words, effects(note, change, amount)) for words, change, amount in changes)
+
+
+def _middles(readings: Sequence[Reading], catalogue: Catalogue, action: Action) -> Iterable[Middle]:
+    for name in _READ:
+        values = [one.value for one in readings if one.quantity == name]
+        if values:
+            yield _middle(catalogue[name], values, action)
+
+
+def _middle(quantity: Quantity, values: Sequence[Measured], action: Action) -> Middle:
+    """Return the median over the notes; its error is that of a median of values that scatter as these do."""
+    figures = np.array([one.value for one in values])
+    own = math.sqrt(sum(one.se**2 for one in values) / len(values))
+    spread = max(own, float(np.std(figures, ddof=1)) if len(values) > 1 else 0.0)
+    factor = math.sqrt(math.pi / 2.0) if len(values) > 2 else 1.0
+    median = Measured(float(np.median(figures)), factor * spread / math.sqrt(len(values)))
+    nominal = quantity.nominal(action)
+    place = None if nominal is None else nominal.place_of(median)
+    return Middle(quantity=quantity.id, median=median, n_notes=len(values), place=place)
+
+
+def _wear(middles: Sequence[Middle]) -> Wear:
+    places = {one.quantity: one.place for one in middles if one.quantity in _WEAR}
+    if len(places) < len(_WEAR):
+        return Wear.CANNOT_TELL
+    worn = sum(places[name] is side for name, side in _WEAR.items())
+    sound = sum(places[name] is Place.WITHIN for name in _WEAR)
+    if worn >= 3 and worn + sum(place is Place.CANNOT_TELL for place in places.values()) == len(_WEAR):
+        return Wear.UNSERVICED
+    if worn and sound:
+        return Wear.PARTLY_SERVICED
+    return Wear.NONE if worn == 0 and sound == len(_WEAR) else Wear.CANNOT_TELL
