@@ -82,8 +82,8 @@ def _sections(pitch: Pitch) -> list[str]:
 
 def _first_pass(first: FirstPass) -> str:
     return (
-        f"The first pass: {first.n_notes} notes had {figure(first.before.cents, plus=True)} cents to go (median), and have "
-        f"{figure(first.after.cents, plus=True)} now. Common practice would have expected "
+        f"The first pass: {first.n_notes} notes had {figure(first.before.cents, plus=True)} cents to go (median), "
+        f"and have {figure(first.after.cents, plus=True)} now. Common practice would have expected "
         f"{_signed(-first.expected_middle_cents)}."
     )
 
@@ -201,8 +201,8 @@ def _give(give: Give) -> str:
     lost = figure(give.lost_share, factor=100.0)
     return (
         f"How the piano gives, from {give.rests_on}: raised alike, a note has lost {lost} % of its pull when the pass "
-        f"is done. Per cent of a pull: settling {settling}, shared by all {shared}, from neighbours {local} (in brackets: "
-        f"95 cases of 100). Single notes stray by {plain(number(give.scatter_cents, places=1))} cents."
+        f"is done. Per cent of a pull: settling {settling}, shared by all {shared}, from neighbours {local} (in "
+        f"brackets: 95 cases of 100). Single notes stray by {plain(number(give.scatter_cents, places=1))} cents."
     )
 
 

@@ -40,8 +40,8 @@ def pitch_charts(pitch: Pitch) -> tuple[KeyboardChart, ...]:
         Point(
             key=note.key,
             value=note.expected_cents.value,
-            low=note.expected_cents.value - NINETY_FIVE_PERCENT * note.expected_cents.se,
-            high=note.expected_cents.value + NINETY_FIVE_PERCENT * note.expected_cents.se,
+            low=note.expected_cents.value,
+            high=note.expected_cents.value,
             mark=Mark.SECOND,
         )
         for note in pitch.notes
@@ -51,7 +51,7 @@ def pitch_charts(pitch: Pitch) -> tuple[KeyboardChart, ...]:
             pitch,
             name="stand",
             axis_title="now (dots) and where to put it (line), cents from its target",
-            description="Each note against its target as it stands (dots), and where to put it in the next pass (line).",
+            description="Each note as it stands against its target (dots), and where to put it in this pass (line).",
             points=stand,
             line=_line(pitch.notes),
         ),
@@ -59,10 +59,10 @@ def pitch_charts(pitch: Pitch) -> tuple[KeyboardChart, ...]:
             pitch,
             name="expected",
             axis_title="expected when the pass is done, cents from its target",
-            description="Where each note is expected to stand when the next pass is done, with the range that holds it "
+            description="Where each note is expected to stand when the pass is done, with the range that holds it "
             "in 95 cases of 100.",
             points=expected,
-            line=None,
+            line=_band(pitch.notes),
         ),
     )
 
@@ -72,8 +72,19 @@ def _line(notes: Sequence[NotePlan]) -> Line:
     return Line(keys=tuple(float(note.key) for note in notes), values=values, low=values, high=values)
 
 
+def _band(notes: Sequence[NotePlan]) -> Line:
+    halves = [NINETY_FIVE_PERCENT * note.expected_cents.se for note in notes]
+    values = tuple(note.expected_cents.value for note in notes)
+    return Line(
+        keys=tuple(float(note.key) for note in notes),
+        values=values,
+        low=tuple(value - half for value, half in zip(values, halves, strict=True)),
+        high=tuple(value + half for value, half in zip(values, halves, strict=True)),
+    )
+
+
 def _chart(
-    pitch: Pitch, *, name: str, axis_title: str, description: str, points: Sequence[Point], line: Line | None
+    pitch: Pitch, *, name: str, axis_title: str, description: str, points: Sequence[Point], line: Line
 ) -> KeyboardChart:
     bass = [note.key for note in pitch.notes if "bass" in note.section]
     return KeyboardChart(
@@ -82,7 +93,7 @@ def _chart(
         axis_title=axis_title,
         keys=(pitch.notes[0].key, pitch.notes[-1].key),
         points=tuple(points),
-        trend=() if line is None else (line,),
+        trend=(line,),
         reference=None,
         zero=0.0,
         labels=(),
@@ -90,5 +101,5 @@ def _chart(
         break_after=max(bass, default=None),
         scale=Scale.LINEAR,
         tick_places=None,
-        at_least=(-5.0, 5.0),
+        at_least=(-5.0, 5.0, min(line.low), max(line.high)),
     )

@@ -1,0 +1,98 @@
+"""How far off, what the frame carries, and the risk in words."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+from tests.closeness import assert_close
+
+from strikeline.errors import InputError
+from strikeline.measured import Measured
+from strikeline.physics.overpull import tension_ratio
+from strikeline.physics.pitch_change import Risk, breaking_risk, load_change, offset_of
+
+UNTOLD: dict[str, Any] = {"year": None, "rust_grade": None, "n_broken": None, "highest_share": None}
+
+
+def test_the_middle_of_moves_lies_within_its_error_in_95_of_100() -> None:
+    rng = np.random.default_rng(1)
+    inside = 0
+    for _ in range(400):
+        moves = 20.0 + 3.0 * rng.normal(size=25)
+        found = offset_of(moves, move_se_cents=np.full(25, 0.3))
+        assert found is not None
+        inside += abs(found.cents.value - 20.0) < 1.96 * found.cents.se
+    assert 0.91 < inside / 400 < 0.98
+
+
+def test_single_notes_far_away_hardly_move_the_middle() -> None:
+    moves = np.full(25, 20.0) + np.linspace(-2, 2, 25)
+    moves[:3] = -300.0
+    found = offset_of(moves, move_se_cents=np.full(25, 0.3))
+    assert found is not None
+    assert_close(found.cents.value, 20.0, rtol=0, atol=0.6, why="a median of 25 moves by three ranks")
+
+
+def test_no_note_has_no_middle() -> None:
+    assert offset_of([], move_se_cents=[]) is None
+
+
+def test_a_uniform_rise_changes_the_load_as_one_string() -> None:
+    moves = np.full(88, 19.77)
+    change = load_change(moves, move_se_cents=np.zeros(88), load=np.linspace(1, 3, 88))
+    assert_close(change.value, tension_ratio(19.77) - 1, rtol=1e-12, atol=0, why="all by the same share")
+
+
+def test_435_to_440_on_18_tonnes_is_four_tenths_of_a_tonne() -> None:
+    """The survey of trade facts calculates 18 t × 2.3 % = 0.4 t, against a forum's six."""
+    moves = np.full(220, 1200 * np.log2(440 / 435))
+    change = load_change(moves, move_se_cents=np.zeros(220), load=np.ones(220))
+    assert_close(18.0 * change.value, 0.4, rtol=0, atol=0.05, why="given to one figure")
+
+
+def test_errors_of_the_load_are_those_of_the_moves() -> None:
+    rng = np.random.default_rng(2)
+    load, se = np.linspace(1, 3, 60), np.full(60, 4.0)
+    told = load_change(np.full(60, 30.0), move_se_cents=se, load=load)
+    tried = [
+        load_change(30.0 + se * rng.normal(size=60), move_se_cents=np.zeros(60), load=load).value for _ in range(500)
+    ]
+    assert_close(np.std(tried), told.se, rtol=0.15, atol=0, why="a standard deviation of 500 is good to 3 %")
+
+
+@pytest.mark.parametrize(
+    ("rise", "told", "risk"),
+    [
+        (-10.0, {}, Risk.LOW),
+        (3.0, {"rust_grade": 4, "n_broken": 5}, Risk.LOW),
+        (20.0, {"year": 1990}, Risk.LOW),
+        (20.0, {}, Risk.UNKNOWN),
+        (60.0, {"year": 1920}, Risk.MEDIUM),
+        (60.0, {"year": 1920, "rust_grade": 3}, Risk.HIGH),
+        (20.0, {"rust_grade": 4}, Risk.MEDIUM),
+        (20.0, {"year": 1990, "n_broken": 1}, Risk.MEDIUM),
+        (20.0, {"year": 1990, "n_broken": 4}, Risk.HIGH),
+        (150.0, {"year": 1990}, Risk.HIGH),
+        (150.0, {}, Risk.HIGH),
+        (20.0, {"highest_share": Measured(0.5, 0.02)}, Risk.LOW),
+        (20.0, {"highest_share": Measured(0.65, 0.02)}, Risk.MEDIUM),
+        (20.0, {"highest_share": Measured(0.75, 0.02)}, Risk.HIGH),
+    ],
+)
+def test_the_risk_is_a_word_with_reasons(rise: float, told: dict[str, Any], risk: Risk) -> None:
+    found = breaking_risk(rise_cents=rise, **UNTOLD | told)
+    assert found.risk is risk
+    assert found.reasons
+
+
+def test_the_risk_never_names_a_chance() -> None:
+    found = breaking_risk(rise_cents=80.0, year=1905, rust_grade=3, n_broken=2, highest_share=Measured(0.65, 0.02))
+    assert not any("chance" in reason or "probab" in reason for reason in found.reasons)
+    assert any("one break foretells" in reason for reason in found.reasons)
+
+
+def test_loads_of_another_length_are_refused() -> None:
+    with pytest.raises(InputError, match="load"):
+        load_change([1.0, 2.0], move_se_cents=[0.1, 0.1], load=[1.0])
