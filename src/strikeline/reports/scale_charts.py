@@ -198,8 +198,11 @@ def _proposal(report: ScaleReport) -> KeyboardChart:
         if note.row.is_wound:
             continue
         if note.key in changes:
-            points.append(point(note.key, note.state.tension_n, Mark.SECOND))
-            points.append(point(note.key, after[note.key].state.tension_n, Mark.STANDS_OUT))
+            pair = [
+                point(note.key, note.state.tension_n, Mark.SECOND),
+                point(note.key, after[note.key].state.tension_n, Mark.STANDS_OUT),
+            ]
+            points += sorted(pair, key=lambda one: one.value)  # the leader of the label ends at the upper one
         else:
             points.append(point(note.key, note.state.tension_n, _mark(note, set())))
     numbers = {key: f"to No. {gauge_number_words(change.to.number)}" for key, change in changes.items()}
