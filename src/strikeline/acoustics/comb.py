@@ -111,13 +111,18 @@ def _in_single(peaks: NewPeaks) -> NewPeaks:
     return replace(peaks, **{name: getattr(peaks, name).astype(np.float32) for name in names})
 
 
+def _nearest_number(f_hz: Floats, f0_hz: Floats, b: Floats) -> Floats:
+    """Nearest partial number of every peak (columns) for every string (rows)."""
+    squared = np.square(f_hz[None, :] / f0_hz[:, None])
+    four_b = (4.0 * np.maximum(b, 1e-9))[:, None]
+    real_n = np.sqrt(2.0 * squared / (1.0 + np.sqrt(1.0 + four_b * squared)))  # no difference of like numbers
+    return np.asarray(np.maximum(np.round(real_n), 1.0))
+
+
 def _nearest_partial(f_hz: Floats, f0_hz: Floats, b: Floats) -> tuple[Floats, Floats, Floats]:
     """Nearest partial number of every peak (columns) for every string (rows), its frequency and the local spacing."""
-    ratio = f_hz[None, :] / f0_hz[:, None]
+    n = _nearest_number(f_hz, f0_hz, b)
     b_column = np.maximum(b, 1e-9)[:, None]
-    squared = np.square(ratio)
-    real_n = np.sqrt(2.0 * squared / (1.0 + np.sqrt(1.0 + 4.0 * b_column * squared)))  # no difference of like numbers
-    n = np.maximum(np.round(real_n), 1.0)
     stiffening = np.sqrt(1.0 + b_column * np.square(n))
     partial_hz = n * f0_hz[:, None] * stiffening
     spacing_hz = f0_hz[:, None] * (1.0 + 2.0 * b_column * np.square(n)) / stiffening
@@ -156,22 +161,26 @@ def _grow(
     ``(f_n/n)² = f0² + f0²·B·n²`` is linear in f0² and f0²·B; both carry a weak prior (the start, the typical B).
     """
     low_n = peaks.f_hz.min() / f0_hz  # where the lowest partials are not heard, growth begins above them
+    f_squared, f_variance = np.square(peaks.f_hz), np.square(peaks.f_sd_hz)
+    weight = peaks.weight / (4.0 * f_squared)
     for limit in _GROWTH:
-        n, partial_hz, _ = _nearest_partial(peaks.f_hz, f0_hz, b)
-        sd_hz = np.hypot(peaks.f_sd_hz[None, :], partial_hz * _ASSIGN_CENTS * _NEPER_PER_CENT)
-        z = (peaks.f_hz[None, :] - partial_hz) / sd_hz
-        trust = peaks.weight[None, :] * np.exp(-0.125 * np.square(z)) * (n <= limit + low_n[:, None])
-        y = np.square(peaks.f_hz[None, :] / n)
-        per_y = trust / np.square(2.0 * y * sd_hz / peaks.f_hz[None, :])
+        n = _nearest_number(peaks.f_hz, f0_hz, b)
         n2 = np.square(n)
+        n4 = np.square(n2)
+        partial_hz = n * f0_hz[:, None] * np.sqrt(1.0 + b[:, None] * n2)
+        variance = f_variance + np.square(_ASSIGN_CENTS * _NEPER_PER_CENT * partial_hz)
+        trust = np.exp(-0.125 * np.square(peaks.f_hz - partial_hz) / variance) * (n <= limit + low_n[:, None])
+        # An error of f moves y = (f/n)² by 2f/n² of it, so that y weighs n⁴ times as much as f does.
+        per_f = weight * trust / variance
+        per_y = per_f * n4
         a, ab = np.square(f0_hz), np.square(f0_hz) * typical_b
         prior_a = 1.0 / np.square(2.0 * a * _START_SD_CENTS * _NEPER_PER_CENT)
         prior_b = 1.0 / np.square(_LN_B_SD * ab)
         s00 = per_y.sum(axis=1) + prior_a
-        s01 = (per_y * n2).sum(axis=1)
-        s11 = (per_y * np.square(n2)).sum(axis=1) + prior_b
-        t0 = (per_y * y).sum(axis=1) + prior_a * a
-        t1 = (per_y * y * n2).sum(axis=1) + prior_b * ab
+        s01 = np.einsum("sp,sp->s", per_y, n2)
+        s11 = np.einsum("sp,sp->s", per_y, n4) + prior_b
+        t0 = np.einsum("sp,sp,p->s", per_f, n2, f_squared) + prior_a * a
+        t1 = per_y @ f_squared + prior_b * ab
         determinant = s00 * s11 - np.square(s01)
         fitted_a = (s11 * t0 - s01 * t1) / determinant
         fitted_ab = (s00 * t1 - s01 * t0) / determinant

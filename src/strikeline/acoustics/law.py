@@ -157,13 +157,20 @@ class _Series:
 
     def departures(self, sought: Real) -> Real:
         # `partial_frequencies_hz` without its checks: this runs many times for every note
-        law_hz = self.partial * np.exp(sought[0]) * np.sqrt(1.0 + sought[1] * self.partial**2)
+        law_hz = self.partial * np.exp(sought[0]) * np.sqrt(1.0 + sought[1] * self.square)
         return cents_from_ratio(self.f_hz / law_hz)
+
+    @property
+    def square(self) -> Real:
+        return self.partial * self.partial
 
     def slopes(self, sought: Real) -> Real:
         """Return the change of the law in cents with ln f0 and with B, shape (k, 2)."""
-        square = self.partial**2
-        return CENTS_PER_NEPER * np.stack([np.ones(square.size), 0.5 * square / (1.0 + sought[1] * square)], axis=1)
+        square = self.square
+        slopes = np.empty((square.size, 2))
+        slopes[:, 0] = CENTS_PER_NEPER
+        slopes[:, 1] = 0.5 * CENTS_PER_NEPER * square / (1.0 + sought[1] * square)
+        return slopes
 
     def sigma(self, scatter: float) -> Real:
         return np.sqrt(self.se_cents**2 + (scatter * self.unruly) ** 2)
@@ -176,11 +183,19 @@ class _State:
     weight: Real
 
 
-def _step(series: _Series, sought: Real, weight: Real, sigma: Real, typical_b: Measured | None = None) -> Real:
+def _step(
+    series: _Series,
+    sought: Real,
+    weight: Real,
+    sigma: Real,
+    typical_b: Measured | None = None,
+    departure: Real | None = None,
+) -> Real:
+    """Return the next `sought`; `departure` is that of the present one, where it is known already."""
     slope = series.slopes(sought)
     scaled = slope * (weight / sigma**2)[:, None]
-    (a, b), (_, d) = scaled.T @ slope
-    p, q = scaled.T @ series.departures(sought)
+    (a, b), (_, d) = (scaled.T @ slope).tolist()
+    p, q = (scaled.T @ (series.departures(sought) if departure is None else departure)).tolist()
     if typical_b is not None:
         d, q = d + 1.0 / typical_b.se**2, q + (typical_b.value - sought[1]) / typical_b.se**2
     determinant = a * d - b * b
@@ -191,8 +206,9 @@ def _step(series: _Series, sought: Real, weight: Real, sigma: Real, typical_b: M
 
 def _robust_step(series: _Series, state: _State, scatter: float, typical_b: Measured | None = None) -> _State:
     sigma = series.sigma(scatter)
-    weight = _robust_weight(series.departures(state.sought) / sigma)
-    return _State(_step(series, state.sought, weight, sigma, typical_b), weight)
+    departure = series.departures(state.sought)
+    weight = _robust_weight(departure / sigma)
+    return _State(_step(series, state.sought, weight, sigma, typical_b, departure), weight)
 
 
 def _noise_alone(series: _Series, state: _State) -> _State | None:
