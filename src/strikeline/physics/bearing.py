@@ -33,7 +33,7 @@ BACK_TENSION_SE_RATIO: Final = 0.045
 """Standard error of the tension behind the bridge as a share of the speaking tension. Friction at the bridge pins holds
 until the speaking length is 50 to 100 cents off (technicians' mailing-list archive, 2004-04), which is 6 to 12 % of
 tension; read as limits of ±9 % for 95 in 100 (our reasoning)."""
-_MOST_DEG: Final = 20.0
+_MOST_DEG: Final = 30.0
 
 
 class Sign(StrEnum):
@@ -81,7 +81,7 @@ def press_n(tension_n: ArrayLike, *, angle_deg: ArrayLike) -> NDArray[np.float64
     tension_n : array_like of float
         Tension of that side, above 0.
     angle_deg : array_like of float
-        `slope_deg` of that side, within 20°: anything more is a slip of the pen.
+        `slope_deg` of that side, within 30°: anything more is a slip of the pen.
 
     Returns
     -------

@@ -74,9 +74,9 @@ def test_half_a_bend_is_refused(sides: dict[str, Measured | None]) -> None:
         string_bearing(**sides)
 
 
-def test_an_angle_of_thirty_degrees_is_a_slip_of_the_pen() -> None:
+def test_an_angle_of_forty_degrees_is_a_slip_of_the_pen() -> None:
     with pytest.raises(InputError, match="millimetres"):
-        press_n(700.0, angle_deg=30.0)
+        press_n(700.0, angle_deg=40.0)
 
 
 def test_staggered_pins_turn_the_string_one_way_and_back() -> None:
