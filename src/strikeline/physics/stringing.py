@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from strikeline.errors import InputError
 from strikeline.measured import Measured, carried, measured_from
-from strikeline.physics.bare_ends import FITTED_PARTIALS, SteppedString, stepped_law
+from strikeline.physics.bare_ends import FITTED_PARTIALS, SteppedLaw, SteppedString, stepped_law
 from strikeline.physics.string_dimensions import StringDimensions
 from strikeline.physics.strings import fundamental_hz, tension_for_pitch_n
 from strikeline.physics.wire_strength import WireStrength
@@ -34,7 +34,8 @@ __all__ = [
 
 _M_PER_MM: Final = 1e-3
 _PA_PER_MPA: Final = 1e6
-_SETTLED: Final = 1e-9
+_SETTLED: Final = 1e-6
+"""Relative change of f0 in a round after which what is left is a thousandth of it."""
 _MOST_ROUNDS: Final = 20
 
 
@@ -182,18 +183,19 @@ def string_results(dimensions: StringDimensions, values: Mapping[str, float], *,
     """
     body = dimensions.body(values)
     density, length_mm = body.full_density_kg_per_m, body.length_mm
-    is_stepped = dimensions.is_stepped
+    law = None
     if "f0_hz" in values:
         f0_hz = values["f0_hz"]
-        tension_n = _tension_n(body, f0_hz=f0_hz, n_partials=n_partials if is_stepped else None)
+        tension_n, law = _at_pitch(body, f0_hz=f0_hz, n_partials=n_partials if dimensions.is_stepped else None)
     else:
         tension_n = values["tension_n"]
         f0_hz = float(fundamental_hz(length_mm=length_mm, tension_n=tension_n, linear_density_kg_per_m=density))
+        if dimensions.is_stepped:
+            law = stepped_law(body, tension_n=tension_n, n_partials=n_partials)
+            f0_hz = law.f0_hz
     stiffness_b = np.pi**2 * body.bending_stiffness_n_m2 / (tension_n * (length_mm * _M_PER_MM) ** 2)
     b, bare_b, ratio, departure = stiffness_b, np.nan, np.nan, np.nan
-    if is_stepped:
-        law = stepped_law(body, tension_n=tension_n, n_partials=n_partials)
-        f0_hz = values.get("f0_hz", law.f0_hz)  # the tension was sought so that they agree
+    if law is not None:
         b, departure = law.inharmonicity_b, law.departure_cents
         bare_b = b - stiffness_b
         full = tension_for_pitch_n(length_mm=length_mm, f0_hz=f0_hz, linear_density_kg_per_m=density)
@@ -220,19 +222,20 @@ def string_results(dimensions: StringDimensions, values: Mapping[str, float], *,
     }
 
 
-def _tension_n(body: SteppedString, *, f0_hz: float, n_partials: int | None) -> float:
-    """Return the tension at a pitch; where the mass steps, that at which the fitted law has this f0."""
+def _at_pitch(body: SteppedString, *, f0_hz: float, n_partials: int | None) -> tuple[float, SteppedLaw | None]:
+    """Return the tension at a pitch; where the mass steps, that at which the fitted law has this f0, and the law."""
     tension_n = float(
         tension_for_pitch_n(length_mm=body.length_mm, f0_hz=f0_hz, linear_density_kg_per_m=body.full_density_kg_per_m)
     )
-    if n_partials is None:
-        return tension_n
-    for _ in range(_MOST_ROUNDS):  # stiffness hardly moves f0: each round gains three digits and more
-        change = f0_hz / stepped_law(body, tension_n=tension_n, n_partials=n_partials).f0_hz
-        tension_n *= change**2
-        if abs(change - 1.0) < _SETTLED:
-            break
-    return tension_n
+    law = None
+    if n_partials is not None:
+        for _ in range(_MOST_ROUNDS):  # stiffness hardly moves f0: each round gains three digits and more
+            law = stepped_law(body, tension_n=tension_n, n_partials=n_partials)
+            change = f0_hz / law.f0_hz
+            tension_n *= change**2
+            if abs(change - 1.0) < _SETTLED:
+                break
+    return tension_n, law
 
 
 def string_state(
