@@ -67,7 +67,7 @@ def bend_cost(three: Sequence[Candidates], weights: SmoothnessWeights) -> NDArra
     return cost
 
 
-def _step_cost(below: Candidates, above: Candidates) -> NDArray[np.float64]:
+def step_cost(below: Candidates, above: Candidates) -> NDArray[np.float64]:
     """Return infinity where wire would get thicker going up, but for two notes that both keep theirs."""
     cost = np.where(above.diameter_mm[None, :] > below.diameter_mm[:, None] + 1e-6, np.inf, 0.0)
     cost[0, 0] = 0.0
@@ -94,7 +94,7 @@ def best_picks(stretch: Sequence[Candidates], weights: SmoothnessWeights, most: 
             alone[1] = ((least,), float(first[least]))
         return alone
     n_most = min(most, len(stretch))
-    pair = first[:, None] + _level_cost(stretch[1])[None, :] + _step_cost(stretch[0], stretch[1])
+    pair = first[:, None] + _level_cost(stretch[1])[None, :] + step_cost(stretch[0], stretch[1])
     n_changed = (np.arange(pair.shape[0])[:, None] > 0) + (np.arange(pair.shape[1])[None, :] > 0).astype(int)
     # cost[m, a, b]: the least with m changes so far when the last two picks are a and b
     cost = np.full((n_most + 1, *pair.shape), np.inf)
@@ -106,7 +106,7 @@ def best_picks(stretch: Sequence[Candidates], weights: SmoothnessWeights, most: 
         whole = cost[:, :, :, None] + bend[None]
         earlier = np.argmin(whole, axis=1)
         least = np.min(whole, axis=1)
-        least += (_level_cost(stretch[i])[None, :] + _step_cost(stretch[i - 1], stretch[i]))[None]
+        least += (_level_cost(stretch[i])[None, :] + step_cost(stretch[i - 1], stretch[i]))[None]
         cost = np.full(least.shape, np.inf)
         cost[:, :, 0] = least[:, :, 0]
         cost[1:, :, 1:] = least[:-1, :, 1:]

@@ -9,15 +9,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Final
 
 import numpy as np
+from scipy.optimize import brentq
 from scipy.special import ndtri
 
 from strikeline.measured import HALF_WIDTHS_PER_SE, Measured
 from strikeline.physics.scale import ScaleNote
+from strikeline.physics.scale_strings import exact_but_for_the_ends
+from strikeline.physics.stringing import carried_string
 
 PLAIN_MODEL_SD: Final = 0.05
 """How far B of sound plain strings lies from the formula, sd of ln B: H. Fletcher (1964), as read in a secondary
@@ -30,9 +33,14 @@ WOUND_MODEL_NO_BARE_SD: Final = 0.30
 HEXAGONAL_RATIO: Final = (5.0 * math.sqrt(3.0) / 144.0) / (math.pi / 64.0)
 """Second moment of area of a hexagonal core over that of a round one as thick as the hexagon is across its flats."""
 _FALSE_ALARM: Final = 0.05
+"""Share of pianos without a fault in which anything at all is called a disagreement, at most."""
 _SEVERAL: Final = 2
 _SHIFT_FEWEST: Final = 4
 _SHIFT_GAIN: Final = 0.25
+_JOINS_SE: Final = 1.0
+"""Standard errors to one side from which neighbours are counted together."""
+_LONGEST_BARE: Final = 0.25
+_BARE_TOLERANCE_MM: Final = 0.01
 
 
 class Cause(StrEnum):
@@ -99,8 +107,9 @@ class ScaleAgainstHearing:
 def against_hearing(notes: Sequence[ScaleNote], heard_b: Mapping[int, Measured]) -> ScaleAgainstHearing:
     """Compare B predicted from dimensions with B heard.
 
-    A note alone disagrees when its difference is beyond what one of all notes would reach by chance in 5 of 100 pianos
-    (two-sided, Bonferroni); neighbours that differ to the same side beyond 1.96 standard errors count together.
+    Neighbours of a section that differ to the same side by more than one standard error each count together. A note
+    alone disagrees when it is farther off than any of all n notes would be by chance in 2.5 of 100 pianos, a run when
+    its mean is farther off than that of any of the n(n - 1)/2 possible runs would be in as many (Bonferroni, two-sided).
 
     Parameters
     ----------
@@ -118,9 +127,10 @@ def against_hearing(notes: Sequence[ScaleNote], heard_b: Mapping[int, Measured])
     compared = [_compared(note, heard) for note, heard in pairs]
     if not compared:
         return ScaleAgainstHearing(notes=(), disagreements=(), common_pct={})
-    limit = float(ndtri(1.0 - _FALSE_ALARM / (2.0 * len(compared))))
+    n = len(compared)
+    limits = tuple(float(ndtri(1.0 - _FALSE_ALARM / (4.0 * max(count, 1)))) for count in (n, n * (n - 1) // 2))
     scores = [one.difference_pct.value / one.difference_pct.se for one in compared]
-    runs = [run for run in _runs([note for note, _ in pairs], scores) if _stands(run, scores, limit)]
+    runs = [run for run in _runs([note for note, _ in pairs], scores) if _stands(run, scores, limits)]
     inside = {i for run in runs for i in run}
     by_kind: dict[str, list[float]] = {}
     for note, one in zip((note for note, _ in pairs), compared, strict=True):
@@ -159,10 +169,10 @@ def _compared(note: ScaleNote, heard: Measured) -> NoteAgainstHearing:
 
 
 def _runs(notes: Sequence[ScaleNote], scores: Sequence[float]) -> list[list[int]]:
-    """Return indices of neighbours of one section that differ to the same side beyond 1.96 standard errors."""
+    """Return indices of neighbours of one section that differ to the same side beyond one standard error."""
     runs: list[list[int]] = []
     for i, score in enumerate(scores):
-        if abs(score) <= HALF_WIDTHS_PER_SE:
+        if abs(score) <= _JOINS_SE:
             continue
         last = runs[-1][-1] if runs else None
         joins = (
@@ -178,8 +188,9 @@ def _runs(notes: Sequence[ScaleNote], scores: Sequence[float]) -> list[list[int]
     return runs
 
 
-def _stands(run: Sequence[int], scores: Sequence[float], limit: float) -> bool:
-    return abs(sum(scores[i] for i in run)) / math.sqrt(len(run)) > limit
+def _stands(run: Sequence[int], scores: Sequence[float], limits: Sequence[float]) -> bool:
+    """Return whether a note alone or the mean of a run is beyond its limit."""
+    return abs(sum(scores[i] for i in run)) / math.sqrt(len(run)) > limits[len(run) >= _SEVERAL]
 
 
 def _median(values: Sequence[float]) -> Measured:
@@ -239,20 +250,20 @@ def _rows_off(notes: Sequence[ScaleNote], compared: Sequence[NoteAgainstHearing]
     """Return by how many keys the rows must move for the run to fit, where one key does it."""
     if len(run) < _SHIFT_FEWEST:
         return None
-    own = sum((compared[i].difference_pct.value / compared[i].difference_pct.se) ** 2 for i in run)
-    by_key = {note.key: note.row.dimensions for note in notes}
+    by_key = {note.key: note.row.dimensions for note in notes if not note.row.is_wound}
     for shift in (-1, 1):
+        inside = [i for i in run if compared[i].key + shift in by_key]
+        if len(inside) < max(_SHIFT_FEWEST, len(run) - 1):
+            continue
+        own = sum((compared[i].difference_pct.value / compared[i].difference_pct.se) ** 2 for i in inside)
         left = 0.0
-        for i in run:
-            here, there = by_key[compared[i].key], by_key.get(compared[i].key + shift)
-            if there is None or there.windings:
-                break
+        for i in inside:
+            here, there = by_key[compared[i].key], by_key[compared[i].key + shift]
             moved = 200.0 * math.log(there.core_diameter_mm.value / here.core_diameter_mm.value)
             moved -= 400.0 * math.log(there.length_mm.value / here.length_mm.value)
             left += ((compared[i].difference_pct.value - moved) / compared[i].difference_pct.se) ** 2
-        else:
-            if left < _SHIFT_GAIN * own:
-                return shift
+        if left < _SHIFT_GAIN * own:
+            return shift
     return None
 
 
@@ -280,16 +291,18 @@ def _wound_meanings(members: Sequence[ScaleNote], mean: Measured) -> list[Meanin
 
 
 def _bare_ends_mm(note: ScaleNote, mean: Measured) -> Measured | None:
-    """Return the bare end, alike on both sides, that explains a difference; ``None`` where none can.
+    """Return the bare end, alike on both sides, that explains a difference; ``None`` where none up to a quarter can."""
+    dimensions = note.row.dimensions
+    wanted = note.state.inharmonicity_b.value * math.exp(mean.value / 100.0)
 
-    To first order the bare ends add ``(2π²/3)·(Δμ/μ)·2(a/L)³`` to B; see `bare_ends`.
-    """
-    state, dimensions = note.state, note.row.dimensions
-    wanted = state.inharmonicity_b.value * math.exp(mean.value / 100.0) - state.stiffness_b.value
-    if wanted <= 0:
+    def excess(end_mm: float) -> float:
+        bare = (Measured(end_mm, 0.0), Measured(end_mm, 0.0))
+        string = exact_but_for_the_ends(replace(dimensions, bare_mm=bare))
+        return math.log(carried_string(string, f0_hz=note.row.f0_hz.value).measured("inharmonicity_b").value / wanted)
+
+    longest = _LONGEST_BARE * dimensions.length_mm.value
+    if excess(0.0) > 0 or excess(longest) < 0:
         return None
-    body = dimensions.body({name: one.value for name, one in dimensions.inputs().items()})
-    wound_ratio = 1.0 - body.core_density_kg_per_m / body.full_density_kg_per_m
-    share = (3.0 * wanted / (4.0 * math.pi**2 * wound_ratio)) ** (1.0 / 3.0)
-    figure = share * dimensions.length_mm.value
-    return Measured(figure, figure * mean.se / 100.0 * state.inharmonicity_b.value / (3.0 * wanted))
+    figure = float(brentq(excess, 0.0, longest, xtol=_BARE_TOLERANCE_MM))
+    slope = (excess(figure + 1.0) - excess(max(figure - 1.0, 0.0))) / (1.0 + min(figure, 1.0))
+    return Measured(figure, mean.se / 100.0 / slope) if slope > 0 else None

@@ -37,7 +37,7 @@ def carried_in_scale(dimensions: StringDimensions, *, f0_hz: Measured, strength_
     even = replace(dimensions, bare_mm=None, windings=tuple(replace(one, inset_mm=None) for one in dimensions.windings))
     quick = carried_string(even, f0_hz=f0_hz, strength_mpa=strength_mpa)
     ends = carried_string(
-        _but_for_the_ends(dimensions),
+        exact_but_for_the_ends(dimensions),
         f0_hz=f0_hz.value,
         strength_mpa=None if strength_mpa is None else strength_mpa.value,
     )
@@ -58,7 +58,7 @@ def carried_in_scale(dimensions: StringDimensions, *, f0_hz: Measured, strength_
     )
 
 
-def _but_for_the_ends(dimensions: StringDimensions) -> StringDimensions:
+def exact_but_for_the_ends(dimensions: StringDimensions) -> StringDimensions:
     """Return the same string with no error but that of where its windings end."""
 
     def metal(material: WireMaterial) -> WireMaterial:
