@@ -7,7 +7,8 @@ from statistics import median
 from typing import TYPE_CHECKING, Final
 
 from strikeline.cli.cautions import caution_lines
-from strikeline.cli.plain_text import aligned, bulleted, figure, plain, wrapped
+from strikeline.cli.fitted_rows import fitted
+from strikeline.cli.plain_text import bulleted, figure, plain, wrapped
 from strikeline.measured import Measured
 from strikeline.reports.figures import ABSENT, listed, number
 
@@ -30,16 +31,16 @@ def pitch_table(pitch: Pitch, *, width: int | None, with_notes: bool = False) ->
     with_notes : bool
         Whether to print every note of the next pass.
     """
-    lines = [wrapped(_heading(pitch), width), "", *_sections(pitch), ""]
+    lines = [wrapped(_heading(pitch), width), "", *_sections(pitch, width), ""]
     if pitch.first_pass is not None:
         lines += [wrapped(_first_pass(pitch.first_pass), width), ""]
-    lines += ["The choice:", *_decisions(pitch.decisions)]
+    lines += ["The choice:", *_decisions(pitch.decisions, width)]
     lines += [wrapped(text, width, bullet="- ") for text in _risks(pitch.decisions)]
-    lines += ["", f"The passes to {pitch.a4_hz:g} Hz, as expected:", *_passes(pitch.passes), ""]
+    lines += ["", f"The passes to {pitch.a4_hz:g} Hz, as expected:", *_passes(pitch.passes, width), ""]
     lines += [wrapped(f"The next pass ({pitch.passes[0].why}), cents above the target to set:", width)]
-    lines += [*_next_pass(pitch.notes), wrapped(_how(pitch), width), "", wrapped(_give(pitch.give), width)]
+    lines += [*_next_pass(pitch.notes, width), wrapped(_how(pitch), width), "", wrapped(_give(pitch.give), width)]
     if with_notes:
-        lines += ["", *_notes(pitch.notes)]
+        lines += ["", *_notes(pitch.notes, width)]
     if pitch.load_now_n is not None:
         lines += ["", wrapped(_strain(pitch), width)]
     lines += bulleted("Warnings:", pitch.warnings, width)
@@ -63,7 +64,7 @@ def _heading(pitch: Pitch) -> str:
     )
 
 
-def _sections(pitch: Pitch) -> list[str]:
+def _sections(pitch: Pitch, width: int | None) -> list[str]:
     rows = [["section", "notes", "to move, cents", "smallest", "largest"]]
     for one in pitch.sections:
         offset = one.offset
@@ -77,7 +78,7 @@ def _sections(pitch: Pitch) -> list[str]:
             ]
         )
         rows.append([one.section, f"{one.first}-{one.last}", *cells])
-    return aligned(rows)
+    return fitted(rows, width, least_first=("smallest", "largest", "notes"))
 
 
 def _first_pass(first: FirstPass) -> str:
@@ -88,7 +89,7 @@ def _first_pass(first: FirstPass) -> str:
     )
 
 
-def _decisions(decisions: Sequence[Decision]) -> list[str]:
+def _decisions(decisions: Sequence[Decision], width: int | None) -> list[str]:
     with_load = any(one.load_change_n is not None for one in decisions)
     rows = [
         [
@@ -114,14 +115,14 @@ def _decisions(decisions: Sequence[Decision]) -> list[str]:
                 one.risk.risk.value,
             ]
         )
-    return aligned(rows)
+    return fitted(rows, width, least_first=("from … to", "load N", "tension"))
 
 
 def _risks(decisions: Sequence[Decision]) -> list[str]:
     return [f"{one.name}, risk {one.risk.risk.value}: {'; '.join(one.risk.reasons)}." for one in decisions]
 
 
-def _passes(passes: Sequence[PassAhead]) -> list[str]:
+def _passes(passes: Sequence[PassAhead], width: int | None) -> list[str]:
     rows = [["pass", "before", "set above target", "after", "nine in ten within", "how"]]
     rows += [
         [
@@ -134,10 +135,10 @@ def _passes(passes: Sequence[PassAhead]) -> list[str]:
         ]
         for one in passes
     ]
-    return aligned(rows)
+    return fitted(rows, width, least_first=("nine in ten within", "before", "how"))
 
 
-def _next_pass(notes: Sequence[NotePlan]) -> list[str]:
+def _next_pass(notes: Sequence[NotePlan], width: int | None) -> list[str]:
     """Return a line for each run of about six notes of a section, as a tuner would set it."""
     rows = [["notes", "section", "now", "set above target", "expected after", "tension"]]
     for run in _runs(notes):
@@ -154,7 +155,7 @@ def _next_pass(notes: Sequence[NotePlan]) -> list[str]:
                 f"{_signed(median(note.tension_change_pct for note in run))} %",
             ]
         )
-    return aligned(rows)
+    return fitted(rows, width, least_first=("tension", "section", "now"))
 
 
 def _runs(notes: Sequence[NotePlan]) -> list[list[NotePlan]]:
@@ -167,7 +168,7 @@ def _runs(notes: Sequence[NotePlan]) -> list[list[NotePlan]]:
     return runs
 
 
-def _notes(notes: Sequence[NotePlan]) -> list[str]:
+def _notes(notes: Sequence[NotePlan], width: int | None) -> list[str]:
     rows = [
         ["note", "now", "set above target", "first partial Hz", "expected after", "tension", "of breaking, at most"]
     ]
@@ -183,7 +184,7 @@ def _notes(notes: Sequence[NotePlan]) -> list[str]:
         ]
         for note in notes
     ]
-    return aligned(rows)
+    return fitted(rows, width, least_first=("tension", "of breaking, at most", "first partial Hz", "now"))
 
 
 def _how(pitch: Pitch) -> str:

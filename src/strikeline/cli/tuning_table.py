@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from statistics import median
 from typing import TYPE_CHECKING, Final
 
-from strikeline.cli.plain_text import aligned, bulleted, figure, plain, typed, wrapped
+from strikeline.cli.fitted_rows import fitted
+from strikeline.cli.plain_text import bulleted, figure, plain, typed, wrapped
 from strikeline.keyboard import key_from_name
 from strikeline.measured import Measured
 from strikeline.physics.beat_rates import TEMPERAMENT_INTERVALS
@@ -40,14 +41,14 @@ def tuning_table(tuning: Tuning, *, width: int | None) -> str:
     width : int or None
         Columns of the terminal; ``None`` to break no line.
     """
-    lines = [wrapped(_heading(tuning), width), "", *_notes(tuning.notes), ""]
+    lines = [wrapped(_heading(tuning), width), "", *_notes(tuning.notes, width), ""]
     lines += [wrapped(text, width) for text in (*_summary(tuning), _LEGEND)]
     if tuning.temperament_beats:
-        lines += ["", "Temperament octave F3 to F4, beats a second:", *_temperament(tuning.temperament_beats)]
-    lines += ["", "Octaves, twelfths and double octaves from a lower note, beats a second:"]
-    lines += [*_octaves(tuning.octave_beats), wrapped(_BEATS_LEGEND, width)]
-    lines += ["", "What each leaning makes of this piano (mean width in cents, beats a second):"]
-    lines += [*_trade_off(tuning.trade_off), *(wrapped(one, width) for one in _meanings(tuning.trade_off))]
+        lines += ["", "Temperament octave F3 to F4, beats a second:", *_temperament(tuning.temperament_beats, width)]
+    lines += ["", wrapped("Octaves, twelfths and double octaves from a lower note, beats a second:", width)]
+    lines += [*_octaves(tuning.octave_beats, width), wrapped(_BEATS_LEGEND, width)]
+    lines += ["", wrapped("What each leaning makes of this piano (mean width in cents, beats a second):", width)]
+    lines += [*_trade_off(tuning.trade_off, width), *(wrapped(one, width) for one in _meanings(tuning.trade_off))]
     lines += ["", wrapped(_criterion(tuning), width)]
     lines += bulleted("Warnings:", tuning.warnings, width)
     lines += bulleted("Could not be told:", tuning.cannot_tell, width)
@@ -63,7 +64,7 @@ def _heading(tuning: Tuning) -> str:
     )
 
 
-def _notes(notes: Sequence[NoteTarget]) -> list[str]:
+def _notes(notes: Sequence[NoteTarget], width: int | None) -> list[str]:
     rows = [["note", "target Hz", "cents", "f0 Hz", "now", "move", "B ×10⁻⁴", "remarks"]]
     rows += [
         [
@@ -78,7 +79,7 @@ def _notes(notes: Sequence[NoteTarget]) -> list[str]:
         ]
         for note in notes
     ]
-    return aligned(rows)
+    return fitted(rows, width, least_first=("remarks", "B ×10⁻⁴", "f0 Hz", "cents", "now"))
 
 
 def _exact_or(measured: Measured, *, plus: bool = False) -> str:
@@ -117,28 +118,29 @@ def _summary(tuning: Tuning) -> list[str]:
     return found
 
 
-def _temperament(beats: Sequence[IntervalBeat]) -> list[str]:
+def _temperament(beats: Sequence[IntervalBeat], width: int | None) -> list[str]:
     names = [f"{one.name} {one.partials}" for one in TEMPERAMENT_INTERVALS]
-    return _by_low_note(beats, names, heads=names)
+    return _by_low_note(beats, names, heads=names, width=width)
 
 
-def _octaves(beats: Sequence[IntervalBeat]) -> list[str]:
+def _octaves(beats: Sequence[IntervalBeat], width: int | None) -> list[str]:
     shown = [one for one in beats if (key_from_name(one.low) + 8) % 12 in _SHOWN_STEPS]
-    return _by_low_note(
-        shown, _SHOWN_OCTAVES, heads=[name.replace("double octave", "double") for name in _SHOWN_OCTAVES]
-    )
+    heads = [name.replace("double octave", "double") for name in _SHOWN_OCTAVES]
+    return _by_low_note(shown, _SHOWN_OCTAVES, heads=heads, width=width)
 
 
-def _by_low_note(beats: Sequence[IntervalBeat], names: Sequence[str], *, heads: Sequence[str]) -> list[str]:
+def _by_low_note(
+    beats: Sequence[IntervalBeat], names: Sequence[str], *, heads: Sequence[str], width: int | None
+) -> list[str]:
     cells: dict[str, dict[str, str]] = {}
     for beat in beats:
         row = cells.setdefault(beat.low, {})
         row[f"{beat.interval} {beat.partials}"] = figure(beat.beat_hz, plus=True)
     rows = [[low, *(row.get(name, "") for name in names)] for low, row in cells.items()]
-    return aligned([["low", *heads], *rows])
+    return fitted([["low", *heads], *rows], width, least_first=heads[::-1])
 
 
-def _trade_off(outcomes: Sequence[LeaningOutcome]) -> list[str]:
+def _trade_off(outcomes: Sequence[LeaningOutcome], width: int | None) -> list[str]:
     rows = [["leaning", "interval", "bass A0-B2", "middle C3-B4", "treble from C5", "lowest", "highest"]]
     for outcome in outcomes:
         by_place = {(f"{one.interval} {one.partials}", one.register): one for one in outcome.widths}
@@ -155,7 +157,7 @@ def _trade_off(outcomes: Sequence[LeaningOutcome]) -> list[str]:
                     *([] if ends else ["", ""]),
                 ]
             )
-    return aligned(rows)
+    return fitted(rows, width, least_first=("lowest", "highest", "treble from C5"))
 
 
 def _width(one: RegisterWidth | None) -> str:

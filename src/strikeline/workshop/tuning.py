@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from math import hypot
 from typing import Any, Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from strikeline.acoustics.listening import Listening, Note
 from strikeline.errors import InputError
 from strikeline.keyboard import FULL_COMPASS, Compass, key_name
 from strikeline.measured import Measured
-from strikeline.physics.beat_rates import INTERVALS, TEMPERAMENT_INTERVALS, Interval
+from strikeline.physics.beat_rates import (
+    INTERVALS,
+    TEMPERAMENT_INTERVALS,
+    Interval,
+    beat_rate_hz,
+    interval_width_cents,
+)
 from strikeline.physics.inharmonicity_curve import InharmonicityCurve, inharmonicity_curve
 from strikeline.physics.temperaments import Temperament, temperament_named
 from strikeline.physics.tuning_leanings import LEANINGS, WEIGHT_KEYS, Leaning, leaning_named
@@ -333,31 +340,46 @@ def _temperament_beats(targets: TuningTargets) -> tuple[IntervalBeat, ...]:
 def _octave_beats(targets: TuningTargets) -> tuple[IntervalBeat, ...]:
     pairs = [
         (interval, int(key))
-        for key in targets.key
+        for place, key in enumerate(targets.key)
         for interval in _SHOWN_WIDTHS
-        if key + interval.semitones <= targets.key[-1]
+        if place + interval.semitones < targets.key.size
     ]
-    beats = [_beat(targets, interval, key) for interval, key in pairs]
-    return tuple(beat for beat in beats if abs(beat.beat_hz.value) <= HIGHEST_BEAT_HZ)
+    slow = {
+        interval.partials: np.abs(_all(beat_rate_hz, targets, interval)) <= HIGHEST_BEAT_HZ for interval, _ in pairs
+    }
+    return tuple(_beat(targets, one, key) for one, key in pairs if slow[one.partials][targets.place(key)])
+
+
+def _all(
+    of_pair: Callable[..., NDArray[np.float64]], targets: TuningTargets, interval: Interval
+) -> NDArray[np.float64]:
+    """Return width or beat of an interval on every lower note that has its upper one on the piano."""
+    n, first, b = targets.key.size - interval.semitones, targets.first_partial_hz, targets.inharmonicity_b
+    return of_pair(
+        interval,
+        low_first_hz=first[:n],
+        high_first_hz=first[interval.semitones :],
+        low_inharmonicity_b=b[:n],
+        high_inharmonicity_b=b[interval.semitones :],
+    )
 
 
 def _outcome(leaning: Leaning, targets: TuningTargets, chosen: Leaning) -> LeaningOutcome:
     widths = []
-    for interval in _SHOWN_WIDTHS:
+    for interval in (one for one in _SHOWN_WIDTHS if one.semitones < targets.key.size):
+        cents, beats = (_all(of_pair, targets, interval) for of_pair in (interval_width_cents, beat_rate_hz))
+        low_key = targets.key[: cents.size]
         for register, first, last in REGISTERS:
-            keys = [int(key) for key in targets.key if first <= key <= last]
-            keys = [key for key in keys if key + interval.semitones <= targets.key[-1]]
-            if keys:
-                cents = [targets.width_cents(interval, low_key=key).value for key in keys]
-                beats = [targets.beat_hz(interval, low_key=key).value for key in keys]
+            inside = (low_key >= first) & (low_key <= last)
+            if inside.any():
                 widths.append(
                     RegisterWidth(
                         interval=interval.name,
                         partials=interval.partials,
                         register=register,
-                        n=len(keys),
-                        width_cents=float(np.mean(cents)),
-                        beat_hz=float(np.mean(beats)),
+                        n=int(inside.sum()),
+                        width_cents=float(cents[inside].mean()),
+                        beat_hz=float(beats[inside].mean()),
                     )
                 )
     return LeaningOutcome(

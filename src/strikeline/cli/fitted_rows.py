@@ -1,0 +1,32 @@
+"""Tables that fit a narrow terminal by leaving out what is needed least."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from strikeline.cli.plain_text import aligned, wrapped
+
+
+def fitted(rows: Sequence[Sequence[str]], width: int | None, *, least_first: Sequence[str]) -> list[str]:
+    """Return one line for each row, without as many columns as have to go, and a line that names these.
+
+    Parameters
+    ----------
+    rows : sequence of sequence of str
+        The first one has the headings.
+    width : int or None
+        Columns of the terminal; ``None`` leaves nothing out.
+    least_first : sequence of str
+        Headings of the columns that may go, the least needed first.
+    """
+    lines, gone = aligned(rows), list[str]()
+    for head in least_first:
+        if width is None or max(map(len, lines)) <= width:
+            break
+        gone.append(head)
+        kept = [place for place, name in enumerate(rows[0]) if name not in gone]
+        lines = aligned([[row[place] for place in kept] for row in rows])
+    if gone:
+        named = ", ".join(gone)
+        lines.append(wrapped(f"Left out for want of room: {named}; a wider terminal or --json has them.", width))
+    return lines
