@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from tests.closeness import assert_close
 from tests.unit.physics.pin_fields import field, pin
 
 from strikeline.errors import InputError
@@ -16,7 +17,7 @@ from strikeline.physics.pin_care import (
     meaning_of_place,
 )
 from strikeline.physics.pin_pattern import find_pattern
-from strikeline.physics.wrest_pins import Pin, describe_field
+from strikeline.physics.wrest_pins import Pin, StringSide, describe_field
 
 
 def advice(pins: list[Pin]) -> Advice:
@@ -105,6 +106,28 @@ def test_pins_are_paired_by_note_and_string() -> None:
     assert (told.n_pairs, told.only_before, told.only_after) == (16, 4, 4)
     assert (told.n_weak_before, told.n_weak_after, told.still_weak) == (16, 0, ())
     assert told.cautions == ()
+
+
+def test_weak_pins_that_nobody_touched_seem_to_rise_by_what_picking_them_does() -> None:
+    # Readings with an error of 1 on grips that spread by 1: half of any distance below the mean is error.
+    rises, picked = [], []
+    for seed in range(60):
+        rng = np.random.default_rng(seed)
+        grip = rng.normal(6.5, 1.0, 120)
+        reads = [
+            [
+                Pin(key=1 + i % 88, string=list(StringSide)[i // 88], torque_nm=Measured(float(value), 1.0))
+                for i, value in enumerate(grip + rng.normal(0, 1.0, 120))
+            ]
+            for _ in range(2)
+        ]
+        told = compare_surveys(*reads)
+        assert told.weak_change_nm is not None
+        assert told.picked_nm is not None
+        rises.append(told.weak_change_nm.value)
+        picked.append(told.picked_nm)
+    why = "60 means of some 33 pins that each move by √2: 0.03; three times that, and the weak end is not quite linear"
+    assert_close(np.mean(picked), np.mean(rises), rtol=0, atol=0.1, why=why)
 
 
 def test_five_pairs_are_too_few() -> None:
