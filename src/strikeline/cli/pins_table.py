@@ -69,8 +69,9 @@ def _summary(report: PinsReport) -> str:
     field = report.field
     of = f" of {field.n_in_piano}" if field.n_in_piano is not None else ""
     middle = "" if field.median_nm is None else f"; half of them below {figure(field.median_nm)} N·m"
+    air = " at a humidity that was not noted" if report.rh_pct is None else f" at {report.rh_pct:.0f} % humidity"
     return (
-        f"{count(field.n, 'pin')}{of} read, {_TURNED[report.direction.value]}: "
+        f"{count(field.n, 'pin')}{of} read{air}, {_TURNED[report.direction.value]}: "
         f"{number(field.lowest_nm, places=1)} to {number(field.highest_nm, places=1)} N·m{middle}."
     )
 
@@ -169,6 +170,11 @@ def _comparison(one: PinComparison) -> list[str]:
     weak = f"weak ones {one.n_weak_before} before, {one.n_weak_after} after"
     same = "The two compare only if tool and direction were the same."
     sentences = [f"{words[one.verdict]}: {changed}; {weak}. {same}"]
+    if one.weak_change_nm is not None and one.picked_nm is not None:
+        sentences.append(
+            f"Those weak before: {figure(one.weak_change_nm, plus=True)} N·m, of which about "
+            f"{number(one.picked_nm, places=2)} N·m would come of itself, for they were picked by a low reading."
+        )
     if one.only_before or one.only_after:
         sentences.append(f"Not in both surveys: {one.only_before} pins before, {one.only_after} after.")
     return [*sentences, *one.cautions]

@@ -8,6 +8,7 @@ from enum import StrEnum
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.special import stdtrit
 
 from strikeline.errors import InputError
@@ -237,6 +238,11 @@ class PinComparison:
     n_pairs: int
     mean_change_nm: Measured | None
     """Mean change; 1.96 se is the half-width of Student's interval, which is wider for few pins."""
+    weak_change_nm: Measured | None
+    """The same of the pins that were weak before, which are those that treatment is for; ``None`` below six of them."""
+    picked_nm: float | None
+    """How much of that rise comes from picking them by a reading that has errors: who is read low is read higher next
+    time. Their distance below the mean times the share of the readings' variance that is error."""
     n_weak_before: int
     n_weak_after: int
     """Weak: under 50 in-lb, among the pairs."""
@@ -277,22 +283,28 @@ def compare_surveys(
     """
     first, second = {pin.place: pin for pin in before}, {pin.place: pin for pin in after}
     pairs = sorted(first.keys() & second.keys())
-    change = np.array([second[one].torque_nm.value - first[one].torque_nm.value for one in pairs])
-    mean, verdict, why = None, PinChange.CANNOT_TELL, None
-    if len(pairs) < FEWEST_PAIRS:
+    start = np.array([first[one].torque_nm.value for one in pairs])
+    change = np.array([second[one].torque_nm.value for one in pairs]) - start
+    mean, verdict, why = _mean_change(change), PinChange.CANNOT_TELL, None
+    if mean is None:
         why = f"{len(pairs)} pins stand in both surveys; a change needs {FEWEST_PAIRS}"
     else:
-        wider = float(stdtrit(len(pairs) - 1, 0.975)) / HALF_WIDTHS_PER_SE
-        mean = Measured(float(change.mean()), float(change.std(ddof=1)) / float(np.sqrt(len(pairs))) * wider)
         verdict = PinChange.NONE_TOLD
         if mean.differs_from(0.0):
             verdict = PinChange.ROSE if mean.value > 0 else PinChange.FELL
     drift = None if rh_before_pct is None or rh_after_pct is None else rh_after_pct - rh_before_pct
     weak = CLASS_LIMITS[1].below_nm
+    of_weak = _mean_change(change[start < weak])
+    picked = None
+    if of_weak is not None and start.var() > 0:
+        error = float(np.mean([first[one].torque_nm.se ** 2 for one in pairs]))
+        picked = min(1.0, error / float(start.var(ddof=1))) * float(start.mean() - start[start < weak].mean())
     return PinComparison(
         verdict=verdict,
         n_pairs=len(pairs),
         mean_change_nm=mean,
+        weak_change_nm=of_weak,
+        picked_nm=picked,
         n_weak_before=sum(first[one].torque_nm.value < weak for one in pairs),
         n_weak_after=sum(second[one].torque_nm.value < weak for one in pairs),
         classes_before=_classes([first[one] for one in pairs]),
@@ -304,6 +316,15 @@ def compare_surveys(
         cautions=_cautions(drift),
         cannot_tell=why,
     )
+
+
+def _mean_change(change: NDArray[np.float64]) -> Measured | None:
+    """Return a mean whose 1.96 se are the half-width of Student's interval, or ``None`` from too few pins."""
+    n = len(change)
+    if n < FEWEST_PAIRS:
+        return None
+    wider = float(stdtrit(n - 1, 0.975)) / HALF_WIDTHS_PER_SE
+    return Measured(float(change.mean()), float(change.std(ddof=1)) / float(np.sqrt(n)) * wider)
 
 
 def _classes(pins: Sequence[Pin]) -> dict[GripClass, int]:
