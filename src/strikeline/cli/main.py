@@ -19,6 +19,7 @@ from strikeline.cli.bearing import bearing
 from strikeline.cli.climate import climate
 from strikeline.cli.compare import compare
 from strikeline.cli.demo import demo
+from strikeline.cli.hammers import hammers
 from strikeline.cli.listen import listen
 from strikeline.cli.one_string import string
 from strikeline.cli.pins import pins
@@ -67,6 +68,7 @@ for command in (
     pitch,
     readings,
     regulate,
+    hammers,
     demo,
     string,
     wire,

@@ -1,0 +1,61 @@
+"""``strikeline hammers``: marks and felt of the hammers in, reface or replace out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from strikeline.cli.outputs import keep_inputs
+
+
+@click.command()
+@click.argument("file", type=click.Path(path_type=Path, dir_okay=False, allow_dash=True))
+@click.option(
+    "--sections",
+    "sections_text",
+    default="A0-E2,F2-B4,C5-C8",
+    show_default=True,
+    metavar="RANGES",
+    help="Sections to be judged as wholes, with commas between them: give this piano's own breaks.",
+)
+@click.option("--width", metavar="LENGTH", help="Width of the hammers: then the felt that comes off is weighed.")
+@click.option(
+    "--shank",
+    "shank_length",
+    metavar="LENGTH",
+    help="Centre pin to the middle of the hammer: then, with hammer lengths read, the strike point's move is told.",
+)
+@click.option(
+    "--json",
+    "json_path",
+    type=click.Path(path_type=Path, allow_dash=True),
+    metavar="OUT",
+    help="Write the whole result as JSON to OUT; - writes it to standard output instead of the table.",
+)
+def hammers(file: Path, sections_text: str, width: str | None, shank_length: str | None, json_path: Path | None) -> int:
+    """Say which hammers to reface and which to replace, how much felt to take, and what is left.
+
+    FILE is a table as for strikeline readings: note, length of the string cut, radius of the crown, felt over the
+    moulding; and if wanted depth of the string cut, string diameter, hammer length, and under condition what you saw
+    (moth, brittle, open glue, loose felt, wood visible).
+    """
+    from strikeline.cli.hammers_table import hammers_table
+    from strikeline.cli.table import terminal_width
+    from strikeline.media.atomic import write_atomically
+    from strikeline.media.text_file import read_text
+    from strikeline.reports.json_text import json_text
+    from strikeline.workshop.hammers import judge_hammers
+
+    keep_inputs(json_path, file)
+    sections = [one for one in sections_text.split(",") if one.strip()]
+    advice = judge_hammers(read_text(file), sections=sections, width=width, shank_length=shank_length)
+    text = json_text(advice.to_json()) + "\n"
+    if json_path is not None and str(json_path) == "-":
+        click.echo(text, nl=False)
+        return 0
+    click.echo(hammers_table(advice, width=terminal_width()))
+    if json_path is not None:
+        write_atomically(json_path, text.encode())
+        click.echo(f"Written: {json_path}", err=True)
+    return 0
