@@ -271,11 +271,13 @@ def stepped_law(string: SteppedString, *, tension_n: float, n_partials: int) -> 
         raise InputError.of("n_partials", n_partials, "3 or more, or the departure from the law cannot be told")
     n = np.arange(1.0, n_partials + 1)
     partials_hz = stepped_partials_hz(string, tension_n=tension_n, n_partials=n_partials)
-    slope, level = np.polyfit(n**2, (partials_hz / n) ** 2, 1)
+    squared, off_middle = (partials_hz / n) ** 2, n**2 - np.mean(n**2)
+    slope = float(off_middle @ squared / (off_middle @ off_middle))
+    level = float(np.mean(squared) - slope * np.mean(n**2))
     law_hz = n * np.sqrt(level + slope * n**2)
     return SteppedLaw(
-        f0_hz=float(np.sqrt(level)),
-        inharmonicity_b=float(slope / level),
+        f0_hz=level**0.5,
+        inharmonicity_b=slope / level,
         n_partials=n_partials,
         departure_cents=float(np.abs(cents_from_ratio(partials_hz / law_hz)).max()),
     )

@@ -29,6 +29,8 @@ _LEAST_N, _MOST_N = 20.0, 5000.0
 _LEAST_B, _MOST_B = 1e-6, 0.2
 _FAR_OFF: Final = 0.05
 """The widest step between sizes sold is 8 % (1.300 to 1.400 mm): what is farther from any lies beyond the table."""
+_AUDIBLE_B: Final = 2e-3
+"""From here on f0 and first partial differ by more than 1.7 cents, 0.2 % in tension."""
 _IS_PERCENT: Final = re.compile(r"%|pct|percent", re.IGNORECASE)
 _BETWEEN_DIGITS: Final = re.compile(r"\d\s*,\s*\d")
 
@@ -360,6 +362,12 @@ def _stock(
 
 def _notices(dimensions: StringDimensions, state: StringState) -> list[str]:
     notices = []
+    b = state.inharmonicity_b.value
+    if b > _AUDIBLE_B:
+        notices.append(
+            f"pitch here is f0; a string whose first partial was put on that pitch has {100.0 * b / (1.0 + b):.1f} % "
+            "less tension"
+        )
     if dimensions.windings and dimensions.bare_mm is None:
         notices.append(
             "the bare ends of the winding were not given, so B is that of a string wound from end to end; they can add "

@@ -35,7 +35,7 @@ def test_english_wire_of_an_encyclopaedia_lies_within_its_period(diameter_in: fl
     assert strength.low_mpa <= broke_mpa(diameter_in, load_lbf) <= strength.high_mpa
 
 
-def test_the_strongest_wire_that_a_discussion_of_the_1870s_knew_is_that_of_the_jury() -> None:
+def test_the_strongest_wire_that_a_later_discussion_knew_is_that_of_the_jury() -> None:
     strength = wire_strength(0.031 * 25.4, grade=grade_for_year(1876))
     assert_close(strength.high_mpa, 154 * TON_PER_IN2_MPA, rtol=0.05, atol=0, why="another wire, another machine")
 
