@@ -62,7 +62,19 @@ class PitchJob:
 
     @classmethod
     def of(cls, piano: HeardPiano, *, a4_hz: float, wire: WireStory, order: str) -> PitchJob:
-        """Return the job of bringing a piano to an A4, its notes tuned ``"up"`` or ``"down"`` the keyboard."""
+        """Return the job of bringing a piano to a pitch.
+
+        Parameters
+        ----------
+        piano : HeardPiano
+            As it was heard.
+        a4_hz : float
+            Where A4 is to be.
+        wire : WireStory
+            What is known of the strings beside their sound.
+        order : str
+            ``"up"`` or ``"down"`` the keyboard.
+        """
         if order not in {"up", "down"}:
             raise InputError.of("order", order, "'up' or 'down'")
         targets = tuning_targets(
@@ -105,7 +117,17 @@ class PitchJob:
     def learn(
         self, start: Floats, after: HeardPiano, set_cents: Mapping[int, float] | None
     ) -> tuple[GiveFit, FirstPass]:
-        """Fit the give to what the first pass did."""
+        """Fit the give to what the first pass did.
+
+        Parameters
+        ----------
+        start : ndarray of float, shape (k,)
+            Where each note stood against its target.
+        after : HeardPiano
+            The piano after the pass.
+        set_cents : mapping of int to float, or None
+            By key, how far above its target each note was put; as common practice plans it if ``None``.
+        """
         put = plan_pass(-start, factor=self.factor, cap_cents=self.cap).overpull_cents
         if set_cents is not None:
             put = np.array([set_cents.get(int(key), put[i]) for i, key in enumerate(self.targets.key)])
