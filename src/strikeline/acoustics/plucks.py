@@ -42,6 +42,8 @@ _FEWEST_UNPITCHED: Final = 3.0
 _FEWEST_OF_LISTED: Final = 0.6
 TOLD_FROM: Final = 0.7
 """Below this probability, about two to one, it is not told which of the two a string is."""
+_HEARD_FROM: Final = 0.85
+"""Two plucks for three strings leave each of them heard with two in three: then none is told from the other two."""
 _UNHEARD_MISTAKES: Final = 0.02
 """Two strings plucked in each other's place sound like two in their own: nothing is surer than this leaves it (our own
 guess of how often hands err unheard)."""
@@ -236,7 +238,7 @@ def _told_string(
         return pluck, f"plucks: no pluck of the {name} was heard"
     p_touched = 0.5 + (1.0 - _UNHEARD_MISTAKES) * (_pooled(share, touched) - 0.5)
     at_s = evidence[at].onset_s
-    if max(p_touched, 1.0 - p_touched) < TOLD_FROM or whole < TOLD_FROM:
+    if max(p_touched, 1.0 - p_touched) < TOLD_FROM or whole < _HEARD_FROM:
         pluck = Pluck(string=place, at_s=at_s, is_touched=None, confidence=0.5)
         if share[at] < TOLD_FROM:
             return pluck, f"plucks: which pluck was the {name} cannot be told; pluck this note again, left to right"

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeline.acoustics.onsets import RiseBlock
+from strikeline.acoustics.plucks_bright import bright_part, smoothing_samples
 from strikeline.acoustics.sound_stream import SoundStream
 from strikeline.acoustics.strikes import Strike
 
@@ -30,6 +31,8 @@ _CONTEXT: Final = 16
 _LEAST_S: Final = 0.05
 _RELEASE_REACH_S: Final = 0.03
 _RELEASE_SPAN_S: Final = 0.006
+_CLEAR_GROWTH: Final = 1.0
+"""Of white noise no 6 ms in the 60 ms looked at have twice the power of those before."""
 _KEPT_S: Final = 1.0
 _MEAN_SHARE: Final = 0.3
 """Where the few bands are all at the greatest rise that is told, the mean over all bands decides."""
@@ -130,16 +133,23 @@ def _release(around: NDArray[np.float32], *, sample_rate_hz: float, at: int) -> 
     """Return the index at which the nail lets the string go, near `at`.
 
     The nail scrapes before and clicks as it leaves. Both are bright, what rings is not: so the moment is where the
-    power of the second difference of the sound grows most, from one 6 ms to the next.
+    power of the bright part grows most, from one 6 ms to the next. Where no click stands clear of the noise, less
+    bright sound decides.
     """
     reach, span = round(_RELEASE_REACH_S * sample_rate_hz), round(_RELEASE_SPAN_S * sample_rate_hz)
     low, high = max(0, at - reach - span), min(around.size, at + reach + span)
-    bright = np.square(np.diff(around[low:high].astype(np.float64), 2))
-    total = np.concatenate([[0.0], np.cumsum(bright)])
-    if total.size <= 2 * span + 1:
-        return at
-    growth = total[2 * span :] - 2.0 * total[span:-span] + total[: -2 * span]
-    return low + span + int(np.argmax(growth)) + 1
+    best = at
+    for order in (2, 1, 0):
+        bright = np.square(bright_part(around[low:high], sample_rate_hz=sample_rate_hz, order=order))
+        if bright.size <= 2 * span:
+            return at
+        total = np.concatenate([[0.0], np.cumsum(bright)])
+        power = total[span:] - total[:-span]
+        growth = power[span:] - power[:-span]
+        best = low + span + int(np.argmax(growth)) + (smoothing_samples(sample_rate_hz) + order) // 2
+        if growth.max() > _CLEAR_GROWTH * np.median(power):
+            break
+    return best
 
 
 def _pick(rise_db: NDArray[np.float32]) -> NDArray[np.int64]:

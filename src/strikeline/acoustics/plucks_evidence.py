@@ -58,7 +58,7 @@ class PluckEvidence:
     """How far the sound 0.1 to 0.18 s after the onset lies below what rang before it, its own fall allowed for: a
     damper cuts, a pluck only adds."""
     step_db: float
-    """Growth of the bright part (second difference) from the 6 ms before the onset to the 6 ms after it: a nail leaves
+    """Growth of the bright part (first difference) from the 6 ms before the onset to the 6 ms after it: a nail leaves
     a string at once; a swell or a thump does not begin so."""
     sound: Strike
     """The sound itself, at no more than 16 kHz."""
@@ -132,12 +132,12 @@ _MOST_STEP_DB: Final = 40.0
 
 
 def _step_db(sound: Strike) -> float:
-    """Return how far the power of the second difference grows at the onset."""
+    """Return how far the power of the first difference grows at the onset."""
     n, lead = round(_STEP_S * sound.sample_rate_hz), round(_STEP_LEAD_S * sound.sample_rate_hz)
     at = sound.onset_sample - lead
-    if at < n + 2:
+    if at < n + 1:
         return _MOST_STEP_DB
-    bright = np.square(np.diff(sound.samples[at - n - 2 : at + n].astype(np.float64), 2))
+    bright = np.square(np.diff(sound.samples[at - n - 1 : at + n].astype(np.float64)))
     floor = 10.0 ** (_FLOOR_DB / 10.0) / sound.sample_rate_hz
     return min(_MOST_STEP_DB, float(10.0 * np.log10((bright[n:].mean() + floor) / (bright[:n].mean() + floor))))
 

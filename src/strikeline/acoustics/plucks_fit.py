@@ -9,6 +9,7 @@ from typing import Final
 import numpy as np
 
 from strikeline.acoustics.plucks import ToldPlucks
+from strikeline.acoustics.plucks_beyond import find_note_beyond
 from strikeline.acoustics.plucks_evidence import PluckEvidence
 from strikeline.acoustics.plucks_likelihood import expected_position
 from strikeline.keyboard import key_name
@@ -24,6 +25,8 @@ _BESIDE_SEMITONES: Final = 0.5
 _FEWEST_FOREIGN: Final = 2
 _FOREIGN_SHARE: Final = 0.5
 _PLUCKED: Final = 0.5
+_SURE: Final = 0.8
+_FEWEST_BACK: Final = 2
 _DOUBT: Final = 0.3
 _MOST_NAMED: Final = 8
 _WHITE_KEY_STEPS: Final = frozenset({1, 2})
@@ -31,7 +34,7 @@ FOUND_BY_EAR: Final = "the notes were found by ear; say which were plucked, as -
 """Warning for a row found without a list that is no plain row."""
 
 
-def list_misfit(told: ToldPlucks, evidence: Sequence[PluckEvidence]) -> str | None:
+def list_misfit(told: ToldPlucks, evidence: Sequence[PluckEvidence], *, n_strings: int | None) -> str | None:
     """Return why the list of notes does not fit what was plucked, in words; ``None`` where it fits or none was given.
 
     Parameters
@@ -40,6 +43,8 @@ def list_misfit(told: ToldPlucks, evidence: Sequence[PluckEvidence]) -> str | No
         The section.
     evidence : sequence of PluckEvidence
         The sounds that it was made of.
+    n_strings : int or None
+        Strings of every note as given, or ``None``.
     """
     if not told.is_listed:
         return None
@@ -57,9 +62,23 @@ def list_misfit(told: ToldPlucks, evidence: Sequence[PluckEvidence]) -> str | No
         said = f"the pitches heard are not those of {row}"
     elif is_another:
         said = f"the plucks do not follow the order of {row}"
+    elif _is_backwards(told):
+        said = f"the notes were plucked in the reverse of the order of {row}"
+    elif (beyond := find_note_beyond(told, evidence, n_strings=n_strings)) is not None:
+        name = key_name(beyond, typographic=True)
+        said = f"strings of {name} were plucked, too, which is not in the list {row}"
     else:
         return None
     return f"{said}: the list does not fit what was plucked; say which notes were plucked with --notes"
+
+
+def _is_backwards(told: ToldPlucks) -> bool:
+    """Return whether most steps from note to note go back in the list."""
+    by_note = told.alignment.probability.sum(axis=2)
+    sure = by_note.max(axis=1) > _SURE
+    steps = np.diff(by_note[sure].argmax(axis=1))
+    n_back, n_on = int((steps < 0).sum()), int((steps > 0).sum())
+    return n_back >= _FEWEST_BACK and n_back > n_on
 
 
 def _is_foreign(told: ToldPlucks, evidence: Sequence[PluckEvidence]) -> bool:

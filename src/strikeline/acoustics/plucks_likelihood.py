@@ -38,6 +38,8 @@ _PARTIALS_AT: Final = 12.0 * np.log2(np.array([2.0, 3.0, 4.0, 8.0]))
 _FOREIGN: Final = 0.02
 _NEIGHBOURS: Final = (-2, -1, 1, 2)
 _OTHER_STRING: Final = 0.15
+_SWELLS: Final = 0.1
+"""So many sounds that are no pluck are what already rings, swelling as its strings beat: they have the note's pitch."""
 _MOST_WEIGHT: Final = 20.0
 _LEVEL_REACH: Final = 0.4
 CLEAR_NATS: Final = 3.0
@@ -57,7 +59,7 @@ _USUAL_STEP_DB: Final = 2.5
 _NATS_PER_STEP_DB: Final = 0.6
 _LEAST_STEP_NATS: Final = 2.0
 _MOST_STEP_NATS: Final = 1.5
-"""Of generated plucks 9 in 10 step by more than 2.8 dB, of thumps and swells 1 in 10; real ones may be less unlike, so
+"""Of generated plucks 9 in 10 step by more than 2.7 dB, of thumps and swells 1 in 7; real ones may be less unlike, so
 that this counts for less than it would."""
 _LEAST_CUT_DB: Final = 2.5
 _NATS_PER_CUT_DB: Final = 0.8
@@ -204,6 +206,7 @@ def other_nats(
         near = np.clip(column + step, 0, len(ALL_KEYS) - 1)
         beside = np.logaddexp(beside, fit[:, near] - np.log(len(_NEIGHBOURS)))
     other = np.logaddexp(noise[:, None], np.log(_FOREIGN) + beside + is_pluck[:, None])
+    other = np.logaddexp(other, np.log(_SWELLS) + fit[:, column])
     around = sorted({key + step for key in listed for step in (0, *_NEIGHBOURS)} & set(ALL_KEYS))
     of_around = fit[:, [ALL_KEYS.index(key) for key in around]]
     heard = tuple(around[int(row.argmax())] if row.max() > CLEAR_NATS else None for row in of_around)

@@ -26,6 +26,10 @@ from strikeline.keyboard import HIGHEST_KEY, LOWEST_KEY
 Real = NDArray[np.float64]
 
 _PACE_ROUNDS: Final = 2
+_FIRST_KEY: Final = LOWEST_KEY + 9
+_LAST_KEY: Final = HIGHEST_KEY - 9
+_REACH_KEYS: Final = 12
+_FEWEST_CLEAR: Final = 3
 _LEVEL_SD: Final = 0.35
 """Semitones: pianos stand as far from their pitch (our own guess); a whole semitone flat needs 4 nats."""
 
@@ -44,6 +48,8 @@ class Alignment:
     """For each sound the key, listed or a neighbour, whose pitch it clearly has; or ``None``."""
     pitch_level: float
     """How far the piano stands above the keys, semitones."""
+    log_likelihood: float
+    """Of the whole row, nats; compares only with that of the same sounds beside other notes."""
 
 
 def align_plucks(evidence: Sequence[PluckEvidence], *, notes: Sequence[int] | None, n_strings: int | None) -> Alignment:
@@ -65,16 +71,23 @@ def align_plucks(evidence: Sequence[PluckEvidence], *, notes: Sequence[int] | No
         Probabilities of every string for every sound.
     """
     is_listed = notes is not None
-    keys = tuple(notes) if notes is not None else tuple(range(LOWEST_KEY + 9, HIGHEST_KEY - 8))
+    keys = tuple(notes) if notes is not None else _possible_keys(evidence)
     chain = StringChain(_slots(keys, n_strings), is_listed=is_listed, n_notes=len(keys))
     found = [_aligned(evidence, keys, chain, level) for level in pitch_levels(evidence, keys, is_listed=is_listed)]
-    return max(found, key=lambda one: one[1])[0]
+    return max(found, key=lambda one: one.log_likelihood)
 
 
-def _aligned(
-    evidence: Sequence[PluckEvidence], keys: tuple[int, ...], chain: StringChain, level: float
-) -> tuple[Alignment, float]:
-    """Return the alignment if the piano stands `level` semitones off, and how likely that is, in nats."""
+def _possible_keys(evidence: Sequence[PluckEvidence]) -> tuple[int, ...]:
+    """Return the keys within an octave of the clear pitches, or all keys where hardly a pitch is clear."""
+    clear = [one.position[0] for one in evidence if one.is_pitched]
+    if len(clear) < _FEWEST_CLEAR:
+        clear = [_FIRST_KEY, _LAST_KEY]
+    first, last = (round(at) for at in (min(clear) - _REACH_KEYS, max(clear) + _REACH_KEYS))
+    return tuple(range(min(max(first, _FIRST_KEY), _LAST_KEY), max(min(last, _LAST_KEY), _FIRST_KEY) + 1))
+
+
+def _aligned(evidence: Sequence[PluckEvidence], keys: tuple[int, ...], chain: StringChain, level: float) -> Alignment:
+    """Return the alignment if the piano stands `level` semitones off."""
     fit = pitch_fit(evidence, level)
     is_pluck = pluck_nats(evidence, fit)
     emission = fit[:, [ALL_KEYS.index(slot.key) for slot in chain.slots]] + is_pluck[:, None]
@@ -90,14 +103,14 @@ def _aligned(
         probability[:, slot.note, slot.string] += by_slot[:, column]
         counts[slot.note, slot.n_strings - 1] += by_slot[:, column].sum() / slot.n_strings
     total = counts.sum(axis=1, keepdims=True)
-    alignment = Alignment(
+    return Alignment(
         keys=keys,
         probability=probability,
         count_probability=counts / np.maximum(total, 1e-12),
         heard_key=heard,
         pitch_level=level,
+        log_likelihood=likelihood - 0.5 * (level / _LEVEL_SD) ** 2,
     )
-    return alignment, likelihood - 0.5 * (level / _LEVEL_SD) ** 2
 
 
 def _slots(keys: tuple[int, ...], n_strings: int | None) -> tuple[StringSlot, ...]:

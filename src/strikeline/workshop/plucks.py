@@ -200,7 +200,7 @@ class _Task:
         if sounds_struck(told):
             return _STRUCK_WHY, (_STRUCK,)
         on_order = order_warnings(told, evidence)
-        misfit = list_misfit(told, evidence)
+        misfit = list_misfit(told, evidence, n_strings=self.n_strings)
         if misfit is not None:
             # What follows from a wrong list is no fault of the hand: none of the warnings about the order is given.
             found = tell_plucks(evidence, notes=None, n_strings=self.n_strings, a4_hz=self.a4_hz)

@@ -224,3 +224,19 @@ def test_a_row_with_a_gap_found_by_ear_asks_for_the_notes() -> None:
     played = render_plucks(GRAND, performance, sample_rate_hz=RATE_HZ, seed=6)
     first = heard(played.samples, notes=None, n_strings=None).recording.warnings[0]
     assert first == "the notes were found by ear; say which were plucked, as --notes F3-F4"
+
+
+@pytest.mark.parametrize(
+    ("listed", "said"),
+    [
+        ((50, 51), "strings of C5 were plucked, too, which is not in the list A♯4–B4: the list does not fit"),
+        ((51, 52), "strings of A♯4 were plucked, too, which is not in the list B4–C5: the list does not fit"),
+        ((52, 51, 50), "the notes were plucked in the reverse of the order of C5–A♯4: the list does not fit"),
+    ],
+)
+def test_a_list_that_lacks_a_note_or_runs_the_other_way_is_refused(
+    made: RenderedPlucks, listed: tuple[int, ...], said: str
+) -> None:
+    listening = heard(made.samples, notes=listed, n_strings=None)
+    assert listening.recording.warnings[0].startswith(said)
+    assert all(pluck.is_touched is None for note in listening.notes for pluck in note.plucks or ())
