@@ -79,8 +79,10 @@ def _ledger(state: StringState) -> list[tuple[str, str, str]]:
         ("impedance", figure(state.impedance_kg_per_s), "kg/s"),
         ("inharmonicity B", figure(state.inharmonicity_b, factor=1e4), "×10⁻⁴"),
     ]  # fmt: skip
+    if state.winding_b_floor is not None:
+        rows.append(("  not counted: winding", f"{state.winding_b_floor * 1e4:.2f} or more", "×10⁻⁴"))
     if state.bare_ends_b is not None:
-        rows += [
+        rows[-1:-1] = [
             ("  of the core", figure(state.stiffness_b, factor=1e4), "×10⁻⁴"),
             ("  of the bare ends", figure(state.bare_ends_b, factor=1e4), "×10⁻⁴"),
         ]

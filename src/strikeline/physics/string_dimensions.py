@@ -11,7 +11,7 @@ import numpy as np
 from strikeline.errors import InputError
 from strikeline.measured import Measured
 from strikeline.physics.bare_ends import MassLayer, SteppedString
-from strikeline.physics.winding import Winding, winding_linear_density_kg_per_m
+from strikeline.physics.winding import Winding, winding_linear_density_kg_per_m, winding_stiffness_n_m2
 from strikeline.physics.wire import WireMaterial, within
 
 _M_PER_MM: Final = 1e-3
@@ -89,6 +89,21 @@ class StringDimensions:
     def core_area_m2(self, diameter_mm: float) -> float:
         """Return the section of the core: ``π·d²/4``, or ``(√3/2)·s²`` of a hexagon with flats s apart."""
         return (_HEXAGON_AREA if self.is_hexagonal else np.pi / 4.0) * (diameter_mm * _M_PER_MM) ** 2
+
+    def winding_stiffness_n_m2(self) -> float:
+        """Return the bending stiffness that the windings add at least; `body` leaves it out."""
+        inner_mm, stiffness = self.core_diameter_mm.value * (_HEXAGON_CORNERS if self.is_hexagonal else 1.0), 0.0
+        for winding in self.windings:
+            wrap_mm = winding.wrap_diameter_mm.value
+            stiffness += float(
+                winding_stiffness_n_m2(
+                    inner_diameter_mm=inner_mm,
+                    wrap_diameter_mm=wrap_mm,
+                    young_modulus_pa=winding.material.young_modulus_pa.value,
+                )
+            )
+            inner_mm += 2.0 * wrap_mm
+        return stiffness
 
     def body(self, values: Mapping[str, float]) -> SteppedString:
         """Return the string as a core that carries layers, for values of its `inputs`."""

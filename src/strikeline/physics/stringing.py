@@ -74,6 +74,9 @@ class StringState:
     """Partials 1 to this stand behind f0 and B of a string with bare ends; ``None`` where the law is exact."""
     law_departure_cents: float | None
     """How far the worst of those partials is from the law."""
+    winding_b_floor: float | None
+    """What the stiffness of the winding adds to B at least, by springs that slide; *not* in `inharmonicity_b`, for how
+    much more friction adds is not known. ``None`` for plain wire."""
 
 
 _ALWAYS_KNOWN: Final = (
@@ -88,7 +91,8 @@ _ALWAYS_KNOWN: Final = (
     "stiffness_b",
 )
 _SOMETIMES_KNOWN: Final = ("bare_ends_b", "bare_ends_tension_ratio", "breaking_load_n", "breaking_share")
-_FIELDS: Final = (*_ALWAYS_KNOWN, *_SOMETIMES_KNOWN, "law_departure_cents")
+_WITHOUT_ERROR: Final = ("law_departure_cents", "winding_b_floor")
+_FIELDS: Final = (*_ALWAYS_KNOWN, *_SOMETIMES_KNOWN, *_WITHOUT_ERROR)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -194,6 +198,7 @@ def string_results(dimensions: StringDimensions, values: Mapping[str, float], *,
             law = stepped_law(body, tension_n=tension_n, n_partials=n_partials)
             f0_hz = law.f0_hz
     stiffness_b = np.pi**2 * body.bending_stiffness_n_m2 / (tension_n * (length_mm * _M_PER_MM) ** 2)
+    winding_b = stiffness_b * dimensions.winding_stiffness_n_m2() / body.bending_stiffness_n_m2
     b, bare_b, ratio, departure = stiffness_b, np.nan, np.nan, np.nan
     if law is not None:
         b, departure = law.inharmonicity_b, law.departure_cents
@@ -217,6 +222,7 @@ def string_results(dimensions: StringDimensions, values: Mapping[str, float], *,
         "bare_ends_b": bare_b,
         "bare_ends_tension_ratio": ratio,
         "law_departure_cents": departure,
+        "winding_b_floor": winding_b if dimensions.windings else np.nan,
         "breaking_load_n": breaking_n,
         "breaking_share": tension_n / breaking_n,
     }
@@ -301,7 +307,7 @@ def state_of(carried_one: CarriedString, *, n_partials: int = FITTED_PARTIALS) -
     def known(field: str) -> Measured | None:
         return None if np.isnan(carried_one.value[carried_one.fields.index(field)]) else carried_one.measured(field)
 
-    departure = known("law_departure_cents")
+    departure, floor = known("law_departure_cents"), known("winding_b_floor")
     is_known = "strength_mpa" in carried_one.inputs
     return StringState(
         **{field: carried_one.measured(field) for field in _ALWAYS_KNOWN},
@@ -311,6 +317,7 @@ def state_of(carried_one: CarriedString, *, n_partials: int = FITTED_PARTIALS) -
         breaking_share=known("breaking_share"),
         fitted_partials=None if departure is None else n_partials,
         law_departure_cents=None if departure is None else departure.value,
+        winding_b_floor=None if floor is None else floor.value,
         breaking_reason=None if is_known else "no strength is known for this wire",
     )
 

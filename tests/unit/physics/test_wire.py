@@ -9,7 +9,7 @@ from tests.closeness import assert_close
 
 from strikeline.errors import InputError
 from strikeline.measured import Measured
-from strikeline.physics.winding import Winding, winding_linear_density_kg_per_m
+from strikeline.physics.winding import Winding, winding_linear_density_kg_per_m, winding_stiffness_n_m2
 from strikeline.physics.wire import MATERIALS, WireMaterial, within
 from strikeline.physics.wire_gauge import GaugeSystem, gauge_diameter_mm, gauge_number, nearest_stock, stock_sizes
 from strikeline.physics.wire_strength import WireGrade, grade_for_year, wire_strength
@@ -104,3 +104,17 @@ def test_wire_gets_stronger_from_period_to_period() -> None:
 def test_a_year_in_which_no_piano_was_built_is_refused() -> None:
     with pytest.raises(InputError, match="year"):
         grade_for_year(19)
+
+
+def test_the_least_stiffness_of_a_winding_is_that_of_one_turn_bent_piece_by_piece() -> None:
+    modulus, poisson, wrap_m, turn_m = 1.2e11, 0.33, 0.8e-3, 1.85e-3
+    bending = modulus * math.pi * wrap_m**4 / 64
+    twisting = bending / (1 + poisson)
+    n = 1000
+    rotation = 0.0
+    for at in range(n):
+        angle = 2 * math.pi * (at + 0.5) / n  # the moment of 1 N·m is bending here, twisting a quarter turn on
+        piece_m = math.pi * turn_m / n
+        rotation += piece_m * (math.sin(angle) ** 2 / bending + math.cos(angle) ** 2 / twisting)
+    found = winding_stiffness_n_m2(inner_diameter_mm=1.05, wrap_diameter_mm=0.8, young_modulus_pa=modulus)
+    assert_close(found, wrap_m / rotation, rtol=1e-9, atol=0, why="moment over rotation per length of one turn")
