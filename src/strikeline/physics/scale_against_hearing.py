@@ -109,7 +109,7 @@ def against_hearing(notes: Sequence[ScaleNote], heard_b: Mapping[int, Measured])
 
     Neighbours of a section that differ to the same side by more than one standard error each count together. A note
     alone disagrees when it is farther off than any of all n notes would be by chance in 2.5 of 100 pianos, a run when
-    its mean is farther off than that of any of the n(n - 1)/2 possible runs would be in as many (Bonferroni, two-sided).
+    its mean is farther off than that of any of the n(n - 1)/2 possible runs would be in as many (Bonferroni).
 
     Parameters
     ----------

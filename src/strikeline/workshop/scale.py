@@ -204,7 +204,7 @@ def _tempered_f0_hz(note: FilledNote, *, a4_hz: float) -> float:
         tension_n=tension,
         young_modulus_pa=entry.core.young_modulus_pa.value,
     )
-    return first_hz / math.sqrt(1.0 + float(b))
+    return first_hz * math.sqrt(1.0 - float(b))  # B goes with 1/f0², so this is f0 exactly
 
 
 def _row(note: FilledNote, f0_hz: Measured, grade: WireGrade) -> ScaleRow:
