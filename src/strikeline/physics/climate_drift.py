@@ -138,7 +138,7 @@ class _Judge:
         return (
             shape.mean_cents.differs_from(0.0, by_se=_CHANGED_BY_SE)
             or shape.chance_of_curve < _FALSE_ALARM / _LOOKS
-            or shape.scatter_cents.differs_from(0.0, by_se=_CHANGED_BY_SE)
+            or shape.chance_of_scatter < _FALSE_ALARM / _LOOKS
             or bool(shape.off_the_curve)
         )
 

@@ -8,7 +8,7 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import fdtrc
+from scipy.special import chdtrc, fdtrc
 
 from strikeline.keyboard import A4_KEY
 from strikeline.measured import Measured
@@ -41,6 +41,8 @@ class DriftShape:
     """How often a level change alone would look as curved as this: the F test of all terms but the level."""
     scatter_cents: Measured
     """Standard deviation of single notes about the curve, beyond reading and repeating."""
+    chance_of_scatter: float
+    """How often reading and repeating alone would scatter as much: the chi-square test of what the curve leaves."""
     off_the_curve: tuple[int, ...]
     """Keys that moved by themselves, further from the curve than four times what the others do."""
 
@@ -92,6 +94,7 @@ def fit_shape(changes_cents: Mapping[int, Measured], *, break_after: int | None,
         curve_cents={int(key): _mean(row[np.newaxis], fit) for key, row in zip(keys.tolist(), design, strict=True)},
         chance_of_curve=_chance_of_curve(design[is_in], fit),
         scatter_cents=fit.scatter,
+        chance_of_scatter=fit.chance_of_scatter,
         off_the_curve=tuple(keys[~is_in].tolist()),
     )
 
@@ -107,6 +110,7 @@ class _Fit:
     beta: NDArray[np.float64]
     covariance: NDArray[np.float64]
     scatter: Measured
+    chance_of_scatter: float
     freedom: int
 
 
@@ -152,7 +156,8 @@ def _fitted(
     unsure = spread * float(np.sqrt(2.0 / freedom))
     se = unsure / (2.0 * scatter) if scatter**2 > unsure else float(np.sqrt(unsure)) / 2.0
     worse = max(1.0, spread / float(np.mean(known + extra)))
-    return _Fit(beta, covariance * worse, Measured(scatter, se), freedom)
+    chance = float(chdtrc(freedom, np.sum(left**2 / known)))
+    return _Fit(beta, covariance * worse, Measured(scatter, se), chance, freedom)
 
 
 def _chance_of_curve(x: NDArray[np.float64], fit: _Fit) -> float:
