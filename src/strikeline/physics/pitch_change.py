@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from strikeline.errors import InputError
-from strikeline.measured import Measured
+from strikeline.measured import HALF_WIDTHS_PER_SE, Measured
 from strikeline.physics.overpull import is_old_wire, tension_ratio
 from strikeline.physics.ranges import above_zero, finite, zero_or_more
 
@@ -183,5 +183,7 @@ def _of_the_wire(
         reasons.append(f"{n_broken} broken before: some tuners hold that one break foretells its neighbours")
     if highest_share is not None:
         steps += (highest_share.value > ELASTIC_SHARE) + (highest_share.value > CEILING_SHARE)
-        reasons.append(f"the most strained string comes to {100 * highest_share.value:.0f} % of its breaking load")
+        half = 100.0 * HALF_WIDTHS_PER_SE * highest_share.se
+        share = f"{100.0 * highest_share.value:.0f} ± {half:.0f} %"
+        reasons.append(f"the most strained string comes to {share} of its breaking load")
     return steps, reasons
