@@ -50,8 +50,7 @@ class ModeSums:
             return cls._of_one(stretch, exponent)
         sums = cls(np.empty((n_bands, 3 * n + 4 * n**2 + 2), dtype=np.complex128), n)
         heard = stretch.with_signal(exponent)
-        gram = sums.moments[:, 0]
-        stretch.with_each_other(exponent, out=sums.moments)
+        moments = stretch.with_each_other(exponent, out=sums.moments)
         diagonal = sums.whole[:, 3 * n : 3 * n + n**2 : n + 1]
         own = diagonal.real.copy()
         # What is kept from zero is the size at the onset: a mode that is over before the first sample stays unheard.
@@ -59,7 +58,7 @@ class ModeSums:
         ridge = ridge_of(own * since)[:, None] / since
         diagonal += ridge
         plain = heard[:, :, 0]
-        solved = solve(gram, np.concatenate([plain[:, :, None], sums.moments[:, 1]], axis=2))
+        solved = solve(moments[:, 0], np.concatenate([plain[:, :, None], moments[:, 1]], axis=2))
         amplitude = solved[:, :, 0]
         square = amplitude.real**2 + amplitude.imag**2
         # With (G + r)a = b, the squares left are E − 2·Re aᴴb + aᴴGa = E − Re aᴴb − r·aᴴa.
