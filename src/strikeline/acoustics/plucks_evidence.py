@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import dataclass, replace
+from fractions import Fraction
 from typing import Final
 
 import numpy as np
@@ -18,6 +19,7 @@ from strikeline.acoustics.strikes import Strike
 _BAND_EDGES_HZ: Final = (60.0, 500.0, 2000.0, 7500.0)
 _SETS_IN_S: Final = 0.025
 _KEPT_RATE_HZ: Final = 16_000.0
+_MOST_PARTS: Final = 500
 _HIDDEN_SHARE: Final = 0.1
 """Less than this share of what rang before could not be seen to come."""
 _FLOOR_DB: Final = -120.0
@@ -173,8 +175,10 @@ def _thinned(sound: Strike) -> Strike:
     if sound.sample_rate_hz <= _KEPT_RATE_HZ:
         return sound
     size = sound.samples.size
-    n_in = scipy.fft.next_fast_len(size + 64, real=True)
-    n_out = round(n_in * _KEPT_RATE_HZ / sound.sample_rate_hz)
+    ratio = Fraction(_KEPT_RATE_HZ / sound.sample_rate_hz).limit_denominator(_MOST_PARTS)
+    # Both lengths whole multiples of the ratio's small numbers: the transforms are quick and the new rate is exact.
+    n_parts = scipy.fft.next_fast_len(-(-(size + 64) // ratio.denominator), real=True)
+    n_in, n_out = n_parts * ratio.denominator, n_parts * ratio.numerator
     padded = np.zeros(n_in, dtype=np.float32)
     padded[:size] = sound.samples
     spectrum = scipy.fft.rfft(padded)[: n_out // 2 + 1]
