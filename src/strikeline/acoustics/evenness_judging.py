@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
 
@@ -15,6 +16,11 @@ from strikeline.acoustics.evenness_shifts import Shift
 from strikeline.acoustics.evenness_steps import Judged, in_plain_unit
 from strikeline.acoustics.listening import Note
 from strikeline.measured import Measured
+
+_WORN_NOTES: Final = 5
+"""Notes that must depart together to be told from drift, which reaches over three to five."""
+_WORN_CHANCE: Final = 0.001
+"""Runs that are less sure are left in: taking out what chance has raised makes steps look surer than they are."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -139,7 +145,11 @@ def judge_quantity(
         judged=Judged(
             quantity=quantity,
             series=series,
-            shifted=tuple((float(standout.first_key), float(standout.last_key)) for standout in standouts),
+            shifted=tuple(
+                (float(run.first_key), float(run.last_key))
+                for run in standouts
+                if run.n_notes >= _WORN_NOTES and run.p_false <= _WORN_CHANCE
+            ),
         ),
     )
 

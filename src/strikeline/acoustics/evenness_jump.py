@@ -1,15 +1,20 @@
 """How far one quantity jumps where the scale changes, and whether chance explains it.
 
 The jump is estimated beside a straight line, a slow trend, a change of slope below it, the drift of neighbours, and
-scatter with heavy tails (Student's t with five degrees of freedom, by reweighting). How strong drift and trend are in
-*this* piano is not known; a jump is easily taken for drift and drift for a jump. So the estimate is made for every
-combination on a grid and averaged with the weight that the notes themselves give each (restricted likelihood).
+scatter with heavy tails (Student's t with five degrees of freedom, and three notes of a hundred at fault; by
+reweighting). How strong drift and trend are in *this* piano is not known, nor whether a run that seems worn is one; a
+jump is easily taken for drift and drift for a jump. So the estimate is made for every combination on a grid and
+averaged with the weight that the notes themselves give each (restricted likelihood).
+
+Single notes that stand out are not set aside here: chosen because they are far off, they would leave less scatter than
+there is, and jumps would look surer than they are.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from math import exp, lgamma, log, pi, sqrt
 from typing import Final
 
 import numpy as np
@@ -22,10 +27,9 @@ FEWEST: Final = 5
 """Notes on each side of a change from which its jump is estimated."""
 _REACH_KEYS: Final = 30
 """Notes farther from the jump say nothing of it that a slow trend would carry so far."""
-_DRIFT_RATIOS: Final = (0.0, 0.6, 1.3)
-"""Drift of neighbours over scatter; the well-kept grand has 0.25 (pitch) to 1.4 (B)."""
 _DRIFT_RATIO_SD: Final = 0.6
-"""How far another piano's drift may lie from that grand's (assumed)."""
+"""How far another piano's drift, over its scatter, may lie from the well-kept grand's 0.25 to 1.4 (assumed)."""
+_DRIFT_OFFSETS: Final = (-_DRIFT_RATIO_SD, 0.0, _DRIFT_RATIO_SD)
 _TREND_AND_BEND: Final = ((0.6, 0.7), (2.4, 0.7), (2.4, 5.0))
 """Slow trend over scatter, and change of slope at the jump in scatters per octave. In a recorded grand and in rendered
 pianos the slope of brightness and level changes by 1 to 6 scatters per octave at the break."""
@@ -37,9 +41,22 @@ _CORE: Final = (_TAIL_DOF - 2.0) / _TAIL_DOF
 """Squared scale of Student's t over its variance."""
 _EFFICIENCY: Final = (_TAIL_DOF + 3.0) / (_TAIL_DOF + 1.0)
 """Variance of a mean under Student's t over the squared scale (inverse of its Fisher information)."""
-_MOST_DOF: Final = 12
+_FAULT_SHARE: Final = 0.03
+"""Notes that are off by a fault of their own, not by scatter (assumed)."""
+_FAULT_RATIO: Final = 6.0
+"""By how much, in scatters: one standard deviation (assumed)."""
+_FAULT_SQUARE: Final = (1.0 + _FAULT_RATIO**2) / _CORE
+"""Variance of a note at fault over the squared scale of the others."""
+_T_TOP: Final = exp(lgamma(0.5 * (_TAIL_DOF + 1.0)) - lgamma(0.5 * _TAIL_DOF)) / sqrt(_TAIL_DOF * pi)
+"""Density of Student's t at 0."""
+_RUN_RATIO: Final = 4.0
+"""By how much a worn run is off, in scatters: one standard deviation (assumed)."""
+_RUN_LOG_ODDS: Final = -log(150.0)
+"""Against such a run where the search found one, before its evidence: about as many runs were looked at."""
+_MOST_DOF: Final = 20
 """Drift is known from few independent stretches near the jump: chance is judged by Student's t with no more degrees of
-freedom than this (a choice: without it invented pianos without a jump show one in 8 of 100, not 5)."""
+freedom than this (a choice, made on invented pianos of other seeds than those of the benchmark: 4 of 100 without a jump
+then show one)."""
 _WEIGHING_ROUNDS: Final = 4
 _SCALING_ROUNDS: Final = 3
 
@@ -74,8 +91,8 @@ def estimate_jump(
     others : sequence of float
         Last keys below other places where the quantity may jump.
     shifted : sequence of pairs of float
-        First and last key of runs that leave the trend on their own; those that touch the jump belong to it and are
-        not set aside.
+        First and last key of runs that seem to leave the trend on their own. Those that touch the jump belong to it;
+        of the others the notes tell whether they are runs or drift.
     is_of_strings : bool
         Whether it is a quantity of the strings alone, which jumps and bends as far as their maker chose.
 
@@ -90,12 +107,17 @@ def estimate_jump(
     here = replace(
         series, keys=series.keys[near], values=series.values[near], se=series.se[near], scatter=series.scatter[near]
     )
-    aside = [_between(here.keys, low, high) for low, high in shifted if not low - 1.0 <= after <= high]
+    runs = [_between(here.keys, low, high) for low, high in shifted if not low - 1.0 <= after <= high]
+    aside: list[Floats] = []
     bend = _bend(here.keys, after)
     if is_of_strings:
-        aside += [bend, bend**2, *((here.keys <= other).astype(np.float64) for other in others)]
+        aside = [bend, bend**2, *((here.keys <= other).astype(np.float64) for other in others)]
         bend, others = np.zeros(bend.size), ()
-    return _Grid.of(here, after, bend, others).estimate(_columns(here.keys, after, aside))
+    return (
+        _Grid.of(here, after, bend, others)
+        .with_runs([run for run in runs if run.any()])
+        .estimate(_columns(here.keys, after, aside))
+    )
 
 
 def _between(keys: Floats, low: float, high: float) -> Floats:
@@ -118,7 +140,7 @@ def _columns(keys: Floats, after: float, aside: Sequence[Floats]) -> Floats:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Grid:
-    """All combinations of drift, trend and bend, c of them, at unit scatter."""
+    """All combinations of drift, trend and bend, without and with worn runs, c of them, at unit scatter."""
 
     series: Series
     smooth: Floats  # shape (c, n, n), covariance of all that is not a note's own
@@ -138,7 +160,9 @@ class _Grid:
         for other in others:
             below = (keys <= other).astype(np.float64)
             rest += _OTHER_STEP_RATIO**2 * np.outer(below, below)
-        combinations = [(drifting, *slow) for drifting in _DRIFT_RATIOS for slow in _TREND_AND_BEND]
+        ratios = [max(0.0, series.wander_ratio + offset) for offset in _DRIFT_OFFSETS]
+        combinations = [(drifting, *slow) for drifting in ratios for slow in _TREND_AND_BEND]
+        chance = [-0.5 * (offset / _DRIFT_RATIO_SD) ** 2 for offset in _DRIFT_OFFSETS for _ in _TREND_AND_BEND]
         ratio = np.array([drifting for drifting, _, _ in combinations])
         return cls(
             series=series,
@@ -147,7 +171,19 @@ class _Grid:
             ),
             drift_ratio=ratio,
             typical=typical,
-            prior=-0.5 * ((ratio - series.wander_ratio) / _DRIFT_RATIO_SD) ** 2,
+            prior=np.array(chance),
+        )
+
+    def with_runs(self, runs: Sequence[Floats]) -> _Grid:
+        """Return the grid with each combination once more, beside runs, shape (n,) each, that are off by themselves."""
+        if not runs:
+            return self
+        off = (_RUN_RATIO * self.typical) ** 2 * sum(np.outer(run, run) for run in runs)
+        return replace(
+            self,
+            smooth=np.concatenate([self.smooth, self.smooth + off]),
+            drift_ratio=np.tile(self.drift_ratio, 2),
+            prior=np.concatenate([self.prior, self.prior + _RUN_LOG_ODDS * len(runs)]),
         )
 
     def estimate(self, columns: Floats) -> Jump:
@@ -176,18 +212,18 @@ class _Grid:
         Found with the combination nearest to the well-kept piano and the freest trend.
         """
         n, p = columns.shape
-        one = replace(self, smooth=self.smooth[[self._middle]])
+        one = replace(self, smooth=self.smooth[[self._middle]])  # with the runs, where there are any
         size, weight = np.ones(1), np.ones(n)
         for _ in range(_WEIGHING_ROUNDS):
             fit = one.fit(columns, size, weight)
-            weight = (_TAIL_DOF + 1.0) / (_TAIL_DOF + fit.own_square[0] / one.own(size)[0])
+            weight = _weight(fit.own_square[0] / one.own(size)[0])
             size = np.clip(size * np.sqrt(fit.chi2 / (n - p)), 0.05, 50.0)
         return np.asarray(weight)
 
     @property
     def _middle(self) -> int:
-        nearest = int(np.argmin(np.abs(np.array(_DRIFT_RATIOS) - self.series.wander_ratio)))
-        return nearest * len(_TREND_AND_BEND) + 1
+        n_slow, n_drifts = len(_TREND_AND_BEND), len(_DRIFT_OFFSETS)
+        return len(self.smooth) - n_slow * n_drifts + _DRIFT_OFFSETS.index(0.0) * n_slow + 1
 
     def own(self, size: Floats) -> Floats:
         """Return the squared scale of each note's own scatter and error, shape (c, n)."""
@@ -231,3 +267,16 @@ def _fit(columns: Floats, values: Floats, smooth: Floats, own: Floats) -> _Fits:
         log_likelihood=-0.5 * (determinants + chi2),
         own_square=(own * pulled) ** 2 + uncertain,
     )
+
+
+def _weight(square: Floats) -> Floats:
+    """Return the weight of notes, shape (n,), from squared departures over the squared scale.
+
+    It is the expected inverse of a note's own variance: under Student's t, or under the normal distribution of notes
+    at fault, by the chance of either.
+    """
+    at_fault = _FAULT_SHARE / sqrt(2.0 * pi * _FAULT_SQUARE) * np.exp(-0.5 * square / _FAULT_SQUARE)
+    sound = (1.0 - _FAULT_SHARE) * _T_TOP * (1.0 + square / _TAIL_DOF) ** (-0.5 * (_TAIL_DOF + 1.0))
+    share = at_fault / (at_fault + sound)
+    weight = (1.0 - share) * (_TAIL_DOF + 1.0) / (_TAIL_DOF + square) + share / _FAULT_SQUARE
+    return np.asarray(weight)

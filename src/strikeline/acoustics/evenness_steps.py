@@ -32,7 +32,7 @@ class Judged:
     series: Series | None
     """Values less the trend that is known beforehand; ``None`` with too few."""
     shifted: tuple[tuple[float, float], ...] = ()
-    """First and last keys of what stands out."""
+    """First and last keys of long runs that stand out for sure."""
 
 
 def judge_steps(judged: Sequence[Judged], changes: Sequence[ChangePoint]) -> tuple[ScaleStep, ...]:
