@@ -28,6 +28,7 @@ from strikeline.cli.readings import readings
 from strikeline.cli.regulate import regulate
 from strikeline.cli.scale import scale
 from strikeline.cli.sheet import sheet
+from strikeline.cli.touch import centres, touch
 from strikeline.cli.tune import tune
 from strikeline.cli.unison import unison
 from strikeline.cli.wire import wire
@@ -69,6 +70,8 @@ for command in (
     readings,
     regulate,
     hammers,
+    touch,
+    centres,
     demo,
     string,
     wire,

@@ -1,0 +1,159 @@
+"""Touch: from down and up weights to balance and friction, what stands out, and what to do about it in which order."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Any, Final
+
+import numpy as np
+
+from strikeline.domain.catalogue import Action, the_catalogue
+from strikeline.domain.reading import Reading
+from strikeline.errors import InputError
+from strikeline.measured import Measured
+from strikeline.physics.touch import Outlier, TouchNote, find_outliers, touch_of
+from strikeline.plain_data import plain_data
+from strikeline.workshop.entry_table import EntryError
+from strikeline.workshop.readings import read_readings
+
+SCHEMA: Final = "strikeline.touch/1"
+FRICTION_HIGH_G: Final = 17.0
+"""Friction of key and action above which to look for its cause (one school's optimum is 17 g in all: action-tool
+maker's articles; normal about 12, 21 called too high, 32 gross: technicians' mailing list 2003-05, 2003-12)."""
+FRICTION_LOW_G: Final = 6.0
+"""Below this centres are likely loose (our reasoning)."""
+UP_WEIGHT_LEAST_G: Final = 20.0
+"""Needed for good repetition (action-tool maker's articles)."""
+KEY_FRICTION_HIGH_G: Final = 6.0
+"""Friction of the key alone above which bushings or pins are the cause (technicians' mailing list 2003-05)."""
+_OUTLIER_LEAST_G: Final = 4.0
+"""Departures from the neighbours below this are not felt (our reasoning)."""
+
+
+class TouchFault(StrEnum):
+    """What is wrong with the touch of a key."""
+
+    FRICTION_HIGH = "friction high"
+    FRICTION_LOW = "friction low"
+    UP_WEIGHT_LOW = "up weight low"
+    KEY_TIGHT = "key itself tight"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeyTouch:
+    """Touch of one key and what is surely wrong with it."""
+
+    touch: TouchNote
+    key_friction_g: Measured | None
+    """Friction of the key alone, action out."""
+    faults: tuple[TouchFault, ...]
+    lead_g: Measured | None
+    """Lead at the key front that brings the balance weight to the one wanted: plus to add, minus to take. Only told
+    where friction is in order, and never for an upright, whose springs no lead can balance."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TouchAdvice:
+    """The touch of an instrument."""
+
+    action: Action
+    keys: tuple[KeyTouch, ...]
+    balance_outliers: tuple[Outlier, ...]
+    friction_outliers: tuple[Outlier, ...]
+    median_balance_g: float
+    median_friction_g: float
+    wanted_balance_g: float | None
+
+    def to_json(self) -> dict[str, Any]:
+        """Return it as plain data in schema ``strikeline.touch/1``."""
+        return {"schema": SCHEMA, **{name: plain_data(getattr(self, name)) for name in self.__dataclass_fields__}}
+
+
+def judge_touch(text: str, *, action: str, wanted_balance_g: float | None = None) -> TouchAdvice:
+    """Read a table of touch weights and say what they mean.
+
+    Parameters
+    ----------
+    text : str
+        The table, as for `readings.read_readings`: down weight, up weight, and if wanted friction of the key alone.
+    action : str
+        Kind of action, as in `Action`.
+    wanted_balance_g : float or None
+        Balance weight to be reached with lead, in grands only.
+
+    Returns
+    -------
+    TouchAdvice
+
+    Raises
+    ------
+    InputError
+        If something cannot be read, no key has both weights, or lead is asked for an upright.
+    """
+    kind = Action(action)
+    if wanted_balance_g is not None and kind is not Action.GRAND:
+        raise InputError(
+            "lead is not calculated for uprights: springs carry part of the weight; mend friction and springs instead",
+            name="balance",
+        )
+    readings = read_readings(text, catalogue=the_catalogue())
+    touches = _touches(readings)
+    if not touches:
+        raise InputError("no key has both a down weight and an up weight; measure both, damper pedal down")
+    alone = {one.key: one.value for one in readings if one.quantity == "key_friction"}
+    keys = tuple(_judged(one, alone.get(one.key), wanted_balance_g) for one in touches)
+    order = [one.key for one in touches]
+    return TouchAdvice(
+        action=kind,
+        keys=keys,
+        balance_outliers=find_outliers(order, [one.balance_weight_g for one in touches], least=_OUTLIER_LEAST_G),
+        friction_outliers=find_outliers(order, [one.friction_g for one in touches], least=_OUTLIER_LEAST_G),
+        median_balance_g=float(np.median([one.balance_weight_g.value for one in touches])),
+        median_friction_g=float(np.median([one.friction_g.value for one in touches])),
+        wanted_balance_g=wanted_balance_g,
+    )
+
+
+def _touches(readings: Sequence[Reading]) -> list[TouchNote]:
+    by_key = dict[int, dict[str, Reading]]()
+    for one in readings:
+        if one.key is not None and one.quantity in {"down_weight", "up_weight"}:
+            by_key.setdefault(one.key, {})[one.quantity] = one
+    found, mistakes = list[TouchNote](), list[str]()
+    for key, own in sorted(by_key.items()):
+        if len(own) == 2:
+            try:
+                found.append(touch_of(key, down_weight_g=own["down_weight"].value, up_weight_g=own["up_weight"].value))
+            except InputError as error:
+                mistakes.append(f"line {own['down_weight'].line}: {error}")
+    if mistakes:
+        raise EntryError(mistakes)
+    return found
+
+
+def _judged(touch: TouchNote, alone: Measured | None, wanted: float | None) -> KeyTouch:
+    faults = [fault for fault, is_so in _faults(touch, alone) if is_so]
+    lead = None
+    if wanted is not None and not faults:
+        # One gram at the front takes one gram off the balance weight (technicians' teaching sheet).
+        lead = Measured(touch.balance_weight_g.value - wanted, touch.balance_weight_g.se)
+    return KeyTouch(touch=touch, key_friction_g=alone, faults=tuple(faults), lead_g=lead)
+
+
+def _faults(touch: TouchNote, alone: Measured | None) -> list[tuple[TouchFault, bool]]:
+    return [
+        (TouchFault.FRICTION_HIGH, _surely_above(touch.friction_g, FRICTION_HIGH_G)),
+        (TouchFault.FRICTION_LOW, _surely_below(touch.friction_g, FRICTION_LOW_G)),
+        (TouchFault.UP_WEIGHT_LOW, _surely_below(touch.up_weight_g, UP_WEIGHT_LEAST_G)),
+        (TouchFault.KEY_TIGHT, alone is not None and _surely_above(alone, KEY_FRICTION_HIGH_G)),
+    ]
+
+
+def _surely_above(value: Measured, limit: float) -> bool:
+    return value.value - 1.96 * value.se > limit
+
+
+def _surely_below(value: Measured, limit: float) -> bool:
+    return value.value + 1.96 * value.se < limit

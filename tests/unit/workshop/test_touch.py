@@ -1,0 +1,63 @@
+"""Touch and centres from tables."""
+
+import pytest
+
+from strikeline.errors import InputError
+from strikeline.workshop.centres import CentreState, judge_centres
+from strikeline.workshop.touch import TouchFault, judge_touch
+
+TOUCH = """note;down weight;up weight;friction of the key alone
+C2;52;28;2
+F2;52;28;
+C3;51;27;
+F3;72;10;9
+C4;50;27;
+F4;50;26;
+C5;49;26;
+"""
+
+
+def test_faults_are_told_only_where_they_are_sure() -> None:
+    keys = {one.touch.key: one for one in judge_touch(TOUCH, action="grand").keys}
+    assert keys[33].faults == (TouchFault.FRICTION_HIGH, TouchFault.UP_WEIGHT_LOW, TouchFault.KEY_TIGHT)
+    assert all(not one.faults for key, one in keys.items() if key != 33)
+    assert [one.key for one in judge_touch(TOUCH, action="grand").friction_outliers] == [33]
+
+
+def test_lead_is_told_where_friction_is_in_order_and_never_for_uprights() -> None:
+    keys = judge_touch(TOUCH, action="grand", wanted_balance_g=38.0).keys
+    assert [one.lead_g is None for one in keys] == [False, False, False, True, False, False, False]
+    assert keys[0].lead_g is not None
+    assert keys[0].lead_g.value == pytest.approx(2.0)
+    with pytest.raises(InputError, match="springs carry part"):
+        judge_touch(TOUCH, action="upright_under_damper", wanted_balance_g=38.0)
+
+
+def test_swapped_weights_are_told_with_their_line() -> None:
+    with pytest.raises(InputError, match=r"line 3: .*were they swapped"):
+        judge_touch(TOUCH.replace("F2;52;28", "F2;28;52"), action="grand")
+    with pytest.raises(InputError, match="no key has both"):
+        judge_touch("note,down weight\nC4,52\n", action="grand")
+
+
+def test_centres_are_good_tight_loose_or_worn_in_the_wood() -> None:
+    table = "note;friction of a centre;sideways play of a centre\nC2;85;0,2\nF2;10;0,3\nC3;160;\nF3;90;1,2\nC4;125;\n"
+    advice = judge_centres(table, action="grand", n_all=88)
+    assert [one.state for one in advice.centres] == [
+        CentreState.GOOD,
+        CentreState.LOOSE,
+        CentreState.TIGHT,
+        CentreState.WORN_IN_THE_WOOD,
+        CentreState.CANNOT_TELL,
+    ]
+    assert advice.to_repin is not None
+    assert advice.to_repin[0] < 0.75 * 88 < advice.to_repin[2]
+
+
+def test_swings_need_the_weight_and_the_arm() -> None:
+    table = "note,swings\nC4,5\n".replace("swings", "swings of a hammer")
+    with pytest.raises(InputError, match="give --weight and --arm"):
+        judge_centres(table, action="grand", n_all=88)
+    only = judge_centres(table, action="grand", n_all=88, hammer_weight="8 g", arm="110mm").centres[0]
+    assert only.torque_gf_mm is not None
+    assert 40 < only.torque_gf_mm.value < 90
