@@ -275,7 +275,7 @@ def _wound_meanings(members: Sequence[ScaleNote], mean: Measured) -> list[Meanin
     length = Meaning(cause=Cause.LENGTH, implied=_scaled(dimensions.length_mm.value, mean, -4.0))
     bare = Meaning(cause=Cause.BARE_ENDS, implied=_bare_ends_mm(middle, mean))
     hexagonal = 100.0 * math.log(HEXAGONAL_RATIO)
-    fits_hexagon = abs(mean.value - hexagonal) <= HALF_WIDTHS_PER_SE * mean.se
+    fits_hexagon = not dimensions.is_hexagonal and abs(mean.value - hexagonal) <= HALF_WIDTHS_PER_SE * mean.se
     copy = Meaning(cause=Cause.REPLACED_COPY, implied=core)
     hearing = Meaning(cause=Cause.HEARING, implied=None)
     if mean.value > 0:

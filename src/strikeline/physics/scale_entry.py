@@ -20,6 +20,7 @@ from strikeline.physics.wire import MATERIALS, WireMaterial
 LENGTH: Final = "length_mm"
 CORE: Final = "core_diameter_mm"
 WRAPS: Final = ("wrap_1_diameter_mm", "wrap_2_diameter_mm")
+OUTSIDES: Final = ("wrap_1_outside_mm", "wrap_2_outside_mm")
 """Names of the inputs, as in `stringing.StringDimensions.inputs`."""
 
 Ties = Mapping[str, Mapping[str, float]]
@@ -78,6 +79,8 @@ class ScaleEntry:
     windings: tuple[Winding, ...] | None = None
     """Empty for plain wire, ``None`` where nothing tells."""
     bare_mm: tuple[Measured, Measured] | None = None
+    is_hexagonal: bool = False
+    """Whether the core of a wound string is hexagonal; its diameter is then that across the flats."""
     ties: Ties = field(default_factory=dict)
 
 

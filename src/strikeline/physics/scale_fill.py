@@ -225,9 +225,9 @@ class _Filler:
             found = self._on_curve(name, lambda entry, place=place: _wrap(entry, place))  # type: ignore[misc]  # place
             if isinstance(found, str):
                 return f"no winding: {found}"
-            wound[place] = replace(pattern[place], wrap_diameter_mm=found[0])
+            wound[place] = replace(pattern[place], wrap_diameter_mm=found[0], outside_mm=None)
             self.entry = replace(self.entry, ties=self._tie(name, found[1]))
-        self.entry = replace(self.entry, windings=tuple(wound))
+        self.entry = replace(self.entry, windings=tuple(wound), is_hexagonal=nearest.is_hexagonal)
         if wound:
             self.filled.append("winding")
         return None

@@ -20,9 +20,9 @@ _ROUND_MOMENT: Final = np.pi / 64.0
 _HEXAGON_MOMENT: Final = 5.0 * np.sqrt(3.0) / 144.0
 """The same of a regular hexagon over the fourth power of the distance of its flats, about any axis."""
 _HEXAGON_AREA: Final = np.sqrt(3.0) / 2.0
-_HEXAGON_CORNERS: Final = 2.0 / np.sqrt(3.0)
+HEXAGON_CORNERS: Final = 2.0 / np.sqrt(3.0)
 """Distance of opposite corners over distance of the flats."""
-HEXAGON_LAY: Final = within(2.0 * np.sqrt(3.0) / np.pi, _HEXAGON_CORNERS)
+HEXAGON_LAY: Final = within(2.0 * np.sqrt(3.0) / np.pi, HEXAGON_CORNERS)
 """Diameter of the round core on which a turn of the winding would be as long, over the distance of the flats: between
 the hexagon's own circumference (wire that follows the flats) and a circle through its corners (derived here)."""
 
@@ -92,7 +92,7 @@ class StringDimensions:
 
     def winding_stiffness_n_m2(self) -> float:
         """Return the bending stiffness that the windings add at least; `body` leaves it out."""
-        inner_mm, stiffness = self.core_diameter_mm.value * (_HEXAGON_CORNERS if self.is_hexagonal else 1.0), 0.0
+        inner_mm, stiffness = self.core_diameter_mm.value * (HEXAGON_CORNERS if self.is_hexagonal else 1.0), 0.0
         for winding in self.windings:
             wrap_mm = winding.wrap_diameter_mm.value
             stiffness += float(
@@ -119,7 +119,7 @@ class StringDimensions:
 
     def _layers(self, values: Mapping[str, float]) -> Iterator[MassLayer]:
         """Yield the layers from the inside out; a string moved by its error may not have negative bare ends."""
-        beneath_mm = values["core_diameter_mm"] * (_HEXAGON_CORNERS if self.is_hexagonal else 1.0)
+        beneath_mm = values["core_diameter_mm"] * (HEXAGON_CORNERS if self.is_hexagonal else 1.0)
         turned_on_mm = values["core_diameter_mm"] * values.get("hexagon_lay_ratio", 1.0)
         left_mm, right_mm = (max(values.get(f"bare_{end}_mm", 0.0), 0.0) for end in ("left", "right"))
         for place, winding in enumerate(self.windings, start=1):

@@ -14,6 +14,7 @@ from typing import Final
 from strikeline.errors import InputError
 from strikeline.measured import Measured
 from strikeline.physics.scale import ScaleNote
+from strikeline.physics.string_dimensions import HEXAGON_CORNERS, StringDimensions
 from strikeline.physics.string_fixing import StringEnd, StringFixing
 from strikeline.physics.wire import MATERIALS
 from strikeline.physics.wire_gauge import StockSize
@@ -65,6 +66,8 @@ class OrderLine:
     n_strings: int
     wire_mm: Measured
     """Wire of a plain string, core of a wound one: as measured, or the stock size asked for."""
+    is_hexagonal: bool
+    """Whether that is across the flats of a hexagonal core."""
     size: StockSize | None
     """Stock size of the wire; ``None`` where it is of none."""
     material: str
@@ -167,7 +170,7 @@ def order_line(
         OrderedLayer(material=one.material.name, wire_mm=one.wrap_diameter_mm) for one in dimensions.windings
     )
     filled = [] if new_size is None else ["diameter"]
-    to_check = [f"{what} was filled, not measured" for what in row.filled if what not in filled]
+    to_check = [f"{what} not measured but filled" for what in row.filled if what not in filled]
     to_check += [] if dead is not None else ["dead lengths were not measured"]
     to_check += ["the end at the hitch pin was not told"] if fixing.end is None else []
     to_check += ["bare ends were not measured"] if layers and dimensions.bare_mm is None else []
@@ -175,10 +178,11 @@ def order_line(
         key=row.key,
         n_strings=count,
         wire_mm=wire,
+        is_hexagonal=dimensions.is_hexagonal,
         size=nearest if abs(nearest.diameter_mm - wire.value) <= _SAME_MM else None,
         material=dimensions.core.name,
         layers=layers,
-        outside_mm=_outside(wire, layers) if layers else None,
+        outside_mm=_outside(dimensions) if layers else None,
         speaking_mm=dimensions.length_mm,
         bare_mm=dimensions.bare_mm,
         wound_mm=None
@@ -195,10 +199,17 @@ def order_line(
     )
 
 
-def _outside(core: Measured, layers: Sequence[OrderedLayer]) -> Measured:
-    wires = [layer.wire_mm for layer in layers]
+def _outside(dimensions: StringDimensions) -> Measured:
+    """Return the outside of a wound string: as measured, or core and twice each wire of the winding."""
+    measured = dimensions.windings[-1].outside_mm
+    if measured is not None:
+        return measured
+    core = dimensions.core_diameter_mm
+    corners = HEXAGON_CORNERS if dimensions.is_hexagonal else 1.0
+    wires = [layer.wrap_diameter_mm for layer in dimensions.windings]
     return Measured(
-        core.value + 2.0 * sum(one.value for one in wires), math.hypot(core.se, *(2.0 * one.se for one in wires))
+        corners * core.value + 2.0 * sum(one.value for one in wires),
+        math.hypot(corners * core.se, *(2.0 * one.se for one in wires)),
     )
 
 

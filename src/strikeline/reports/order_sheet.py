@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import textwrap
 from typing import Final
 
 from strikeline.keyboard import key_name
@@ -14,15 +15,16 @@ from strikeline.reports.figures import count, note_name, number
 from strikeline.reports.scale_words import CAUTION, gauge_number_words
 from strikeline.workshop.order_sheet import OrderSheet
 
+_WIDTH: Final = 100
 _END_WORDS: Final = {
     StringEnd.LOOP: "twisted loop",
     StringEnd.EYE: "eye",
     StringEnd.PLAIN_HITCH: "round the hitch pin",
 }
 _COLUMNS: Final = (
-    "note", "strings", "kind", "wire mm", "wire number", "material", "wrap 1 mm", "wrap 1 material", "wrap 2 mm",
-    "wrap 2 material", "outside mm", "speaking length mm", "bare top mm", "bare bottom mm", "wound length mm",
-    "dead top mm", "dead bottom mm", "end", "cut mm", "check before ordering", "remark",
+    "note", "strings", "kind", "wire mm", "core shape", "wire number", "material", "wrap 1 mm", "wrap 1 material",
+    "wrap 2 mm", "wrap 2 material", "outside mm", "speaking length mm", "bare top mm", "bare bottom mm",
+    "wound length mm", "dead top mm", "dead bottom mm", "end", "cut mm", "check before ordering", "remark",
 )  # fmt: skip
 
 
@@ -39,19 +41,25 @@ def order_text(sheet: OrderSheet) -> str:
         lines += ["", "Wire by size, cutting allowance included", *_table([_SUM_HEAD, *map(_sum, order.sums)]), ""]
     if wound:
         lines += [f"Wound strings, {count(order.n_wound, 'string')}", *_table([_WOUND_HEAD, *map(_wound, wound)]), ""]
-    lines += [_allowance(order.allowance), ""]
+    lines += [_paragraph(_allowance(order.allowance)), ""]
     checks = [f"  {note_name(line.key)}: {'; '.join(line.to_check)}" for line in order.lines if line.to_check]
     if checks:
         lines += ["Check before ordering", *checks, ""]
     remarks = [f"  {note_name(line.key)}: {line.remark}" for line in order.lines if line.remark]
     if remarks:
         lines += ["Remarks of who measured", *remarks, ""]
-    lines += [
-        "Lengths in mm, as measured on the old strings, which are stretched by their tension; send an old string along",
-        "where one is left. Check the first new string before the rest is made.",
-        CAUTION,
-    ]
+    lines += [_paragraph(_LAST_WORDS), "", _paragraph(CAUTION)]
     return "\n".join(lines) + "\n"
+
+
+_LAST_WORDS: Final = (
+    "Lengths in mm, as measured on the old strings, which are stretched by their tension; send an old string along "
+    "where one is left. Check the first new string before the rest is made."
+)
+
+
+def _paragraph(text: str) -> str:
+    return textwrap.fill(text, width=_WIDTH, break_on_hyphens=False)
 
 
 _PLAIN_HEAD: Final = ("note", "str.", "number", "wire", "speaking", "dead top", "dead bottom", "end", "cut each")
@@ -74,7 +82,7 @@ def _plain(line: OrderLine) -> tuple[str, ...]:
         note_name(line.key),
         str(line.n_strings),
         ("" if line.size is None else gauge_number_words(line.size.number)) + ("*" if _is_new(line) else ""),
-        _mm(line.wire_mm, 3) + ("" if line.material == "steel" else f" {line.material}"),
+        _mm(line.wire_mm, 3) + _metal(line.material),
         _mm(line.speaking_mm, 1),
         _mm(line.dead_top_mm, 0),
         _mm(line.dead_bottom_mm, 0),
@@ -94,7 +102,7 @@ def _wound(line: OrderLine) -> tuple[str, ...]:
     return (
         note_name(line.key),
         str(line.n_strings),
-        _mm(line.wire_mm, 2) + ("" if line.material == "steel" else f" {line.material}"),
+        _mm(line.wire_mm, 2) + (" hexagonal" if line.is_hexagonal else "") + _metal(line.material),
         winding,
         _mm(line.outside_mm, 2),
         _mm(line.speaking_mm, 0),
@@ -107,6 +115,10 @@ def _wound(line: OrderLine) -> tuple[str, ...]:
     )
 
 
+def _metal(material: str) -> str:
+    return "" if material == "steel" else f" {material}"
+
+
 def _mm(one: Measured | None, places: int) -> str:
     return "?" if one is None else number(one.value, places=places)
 
@@ -115,7 +127,7 @@ def _sum(wire: WireSum) -> tuple[str, ...]:
     rest = f"and {count(wire.n_unknown, 'string')} of unknown length" if wire.n_unknown else ""
     return (
         "" if wire.size is None else gauge_number_words(wire.size.number),
-        number(wire.wire_mm, places=3) + ("" if wire.material == "steel" else f" {wire.material}"),
+        number(wire.wire_mm, places=3) + _metal(wire.material),
         str(wire.n_strings),
         number(wire.length_m, places=1),
         number(wire.mass_g, places=0),
@@ -142,6 +154,7 @@ def order_csv(sheet: OrderSheet) -> str:
         top, bottom = (None, None) if line.bare_mm is None else line.bare_mm
         writer.writerow([
             key_name(line.key), line.n_strings, "wound" if line.is_wound else "plain", _plain_mm(line.wire_mm),
+            "" if not line.is_wound else "hexagonal" if line.is_hexagonal else "round",
             "" if line.size is None else f"{line.size.number:g}", line.material, *layers[0], *layers[1],
             _plain_mm(line.outside_mm), _plain_mm(line.speaking_mm), _plain_mm(top), _plain_mm(bottom),
             _plain_mm(line.wound_mm), _plain_mm(line.dead_top_mm), _plain_mm(line.dead_bottom_mm),

@@ -215,7 +215,7 @@ def _row(note: FilledNote, f0_hz: Measured, grade: WireGrade) -> ScaleRow:
         key=entry.key,
         n_strings=entry.n_strings,
         dimensions=StringDimensions(
-            entry.length_mm, entry.core_diameter_mm, entry.core, entry.windings or (), entry.bare_mm
+            entry.length_mm, entry.core_diameter_mm, entry.core, entry.windings or (), entry.bare_mm, entry.is_hexagonal
         ),
         f0_hz=f0_hz,
         strength=strength_or_none(entry.core_diameter_mm.value, grade=grade) if entry.core.name == "steel" else None,

@@ -71,6 +71,7 @@ def dimensions_json(dimensions: StringDimensions) -> dict[str, Any]:
         "length_mm": plain_data(dimensions.length_mm),
         "core_diameter_mm": plain_data(dimensions.core_diameter_mm),
         "core_material": dimensions.core.name,
+        "is_hexagonal": dimensions.is_hexagonal,
         "windings": [
             {"material": one.material.name, "wrap_diameter_mm": plain_data(one.wrap_diameter_mm)}
             for one in dimensions.windings

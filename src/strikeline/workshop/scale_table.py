@@ -16,14 +16,16 @@ from strikeline.physics.scale_entry import (
     CORE,
     LENGTH,
     MICROMETER_ZERO,
+    OUTSIDES,
     TAPE_ZERO,
     WRAPS,
     ReadingErrors,
     ScaleEntry,
     tied,
 )
+from strikeline.physics.string_dimensions import HEXAGON_CORNERS
 from strikeline.physics.string_fixing import StringEnd, StringFixing
-from strikeline.physics.winding import Winding
+from strikeline.physics.winding import Winding, winding_from_outside
 from strikeline.physics.wire import MATERIALS, WireMaterial
 from strikeline.physics.wire_gauge import GaugeSystem, gauge_diameter_mm
 from strikeline.workshop.entry_table import Column, EntryError, Row, read_rows
@@ -33,6 +35,7 @@ _HALVES: Final = {"½": ".5", " 1/2": ".5", "¼": ".25", "¾": ".75", ",": "."}
 _NUMBER: Final = re.compile(r"(?:no\.?|nr\.?|#|m)?\s*(\d{1,2}(?:\.\d+)?)", re.IGNORECASE)
 _MOST_STRINGS: Final = 4
 _DEFAULT_WRAP: Final = "copper"
+_OF_WOUND: Final = ("core", "wrap", "second wrap", "outside", "core shape", "bare top", "bare bottom")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,8 +83,8 @@ def read_scale_table(text: str, *, system: GaugeSystem, errors: ReadingErrors) -
     text : str
         CSV with a line of headings: ``note`` and any of ``section``, ``strings``, ``length``, ``diameter`` or
         ``gauge`` for plain wire, ``core`` with ``wrap`` (and ``second wrap``) or ``outside`` for wound, ``wrap
-        material``, ``core material``, ``bare top``, ``bare bottom``, ``dead top``, ``dead bottom``, ``end``,
-        ``remark``. Lengths and diameters are in mm unless they say otherwise; an error may be written with ±.
+        material``, ``core material``, ``core shape``, ``bare top``, ``bare bottom``, ``dead top``, ``dead bottom``,
+        ``end``, ``remark``. Lengths and diameters are in mm unless they say otherwise; an error may be written with ±.
     system : GaugeSystem
         What wire numbers mean.
     errors : ReadingErrors
@@ -140,6 +143,13 @@ def _material(text: str) -> WireMaterial:
     return found
 
 
+def _is_hexagonal(text: str) -> bool:
+    word = text.strip().casefold()
+    if word not in {"round", "hexagonal", "hex"}:
+        raise InputError.of("core shape", text, "round or hexagonal")
+    return word != "round"
+
+
 def _end(text: str) -> StringEnd:
     try:
         return StringEnd(" ".join(text.casefold().split()))
@@ -176,6 +186,7 @@ _COLUMNS: Final = (
     ),
     Column(name="wrap material", read=_material, also=("wrap metal", "winding")),
     Column(name="core material", read=_material, also=("core metal", "wire material")),
+    Column(name="core shape", read=_is_hexagonal),
     Column(name="bare top", read=_millimetres("bare top", 0.0, 300.0, "a bare end"), also=("bare agraffe",)),
     Column(name="bare bottom", read=_millimetres("bare bottom", 0.0, 300.0, "a bare end"), also=("bare bridge",)),
     Column(name="dead top", read=_millimetres("dead top", 0.0, 600.0, "a dead length"), also=("front length",)),
@@ -209,6 +220,7 @@ class _Reader:
             core=values.get("core material", MATERIALS["steel"]),
             windings=windings,
             bare_mm=self._bare(windings),
+            is_hexagonal=values.get("core shape", False),
             ties=ties,
         )
 
@@ -231,21 +243,16 @@ class _Reader:
         """Return the wire or core, and the windings, as far as the row tells them."""
         values = self.row.values
         is_plain = "diameter" in values or "gauge" in values
-        wound = [
-            name for name in ("core", "wrap", "second wrap", "outside", "bare top", "bare bottom") if name in values
-        ]
+        wound = [name for name in _OF_WOUND if name in values]
         if is_plain and wound:
             raise InputError(f"diameter or gauge is of a plain string, {wound[0]} of a wound one; fill one of them")
         if is_plain:
             return self._plain(ties), ()
         core = self._micrometer("core", CORE, ties)
-        wraps = self._wraps(core, ties)
-        if wraps is None:
-            if core is not None:
-                raise InputError("core without wrap or outside; a plain string has its wire under diameter or gauge")
-            return None, None
-        metal = values.get("wrap material", MATERIALS[_DEFAULT_WRAP])
-        return core, tuple(Winding(wrap, metal) for wrap in wraps)
+        windings = self._windings(core, ties)
+        if windings is None and core is not None:
+            raise InputError("core without wrap or outside; a plain string has its wire under diameter or gauge")
+        return core, windings
 
     def _plain(self, ties: dict[str, Mapping[str, float]]) -> Measured:
         values = self.row.values
@@ -265,45 +272,29 @@ class _Reader:
             )
         return read
 
-    def _wraps(self, core: Measured | None, ties: dict[str, Mapping[str, float]]) -> list[Measured] | None:
-        """Return the wrap wires from inside to outside; from the outside of the string where they were not measured."""
+    def _windings(self, core: Measured | None, ties: dict[str, Mapping[str, float]]) -> tuple[Winding, ...] | None:
+        """Return the layers from inside to outside; the outermost by the outside where its wire was not measured."""
         values = self.row.values
-        wrap = self._micrometer("wrap", WRAPS[0], ties)
-        second = self._micrometer("second wrap", WRAPS[1], ties)
-        if "outside" not in values:
-            if wrap is None and second is not None:
-                raise InputError("second wrap without wrap; give the wire of the first layer, too")
-            return None if wrap is None else [wrap] if second is None else [wrap, second]
-        outside = self._micrometer("outside", "outside", ties)
-        del ties["outside"]
+        metal = values.get("wrap material", MATERIALS[_DEFAULT_WRAP])
+        wraps = [self._micrometer(cell, name, ties) for cell, name in zip(("wrap", "second wrap"), WRAPS, strict=True)]
+        if wraps[0] is None and wraps[1] is not None:
+            raise InputError("second wrap without wrap; give the wire of the first layer, too")
+        layers = [Winding(wrap, metal) for wrap in wraps if wrap is not None]
+        if "outside" not in values or len(layers) > 1:
+            return tuple(layers) or None
+        name = OUTSIDES[len(layers)]
+        outside = self._micrometer("outside", name, ties)
         if core is None or outside is None:
             raise InputError("outside without core; the winding cannot be told from it alone")
-        if wrap is not None and second is None:
-            ring = outside.value - core.value - 2.0 * wrap.value
-            if abs(ring) <= HALF_WIDTHS_PER_SE * math.hypot(outside.se, core.se, 2.0 * wrap.se) + _PRESSED_MM:
-                return [wrap]
-            return [wrap, self._from_outside(outside, core, ties, place=1, inner=wrap)]
-        if wrap is None:
-            return [self._from_outside(outside, core, ties, place=0, inner=None)]
-        return [wrap] if second is None else [wrap, second]
-
-    def _from_outside(
-        self,
-        outside: Measured,
-        core: Measured,
-        ties: dict[str, Mapping[str, float]],
-        *,
-        place: int,
-        inner: Measured | None,
-    ) -> Measured:
-        """Return half of what the outermost layer adds to the diameter; the zero of the micrometer drops out."""
-        added = outside.value - core.value - (0.0 if inner is None else 2.0 * inner.value)
-        if added <= 0:
-            raise InputError.of("outside", outside.value, f"more than the core of {core.value:g} mm and its layers")
-        ties[WRAPS[place]] = {}
-        own = self.errors.diameter_mm / HALF_WIDTHS_PER_SE
-        parts = [own, own] if inner is None else [own, own, 2.0 * own]
-        return Measured(added / 2.0, math.hypot(*parts) / 2.0)
+        inner = _times(core, HEXAGON_CORNERS if values.get("core shape") else 1.0)
+        for layer in layers:
+            twice = _times(layer.wrap_diameter_mm, 2.0)
+            inner = Measured(inner.value + twice.value, math.hypot(inner.se, twice.se))
+        ring = outside.value - inner.value
+        if layers and abs(ring) <= HALF_WIDTHS_PER_SE * math.hypot(outside.se, inner.se) + _PRESSED_MM:
+            del ties[name]  # the outside of the one layer whose wire was measured
+            return tuple(layers)
+        return (*layers, winding_from_outside(outside, inner_mm=inner, material=metal))
 
     def _bare(self, windings: Sequence[Winding] | None) -> tuple[Measured, Measured] | None:
         ends = [self.row.values.get(name) for name in ("bare top", "bare bottom")]
@@ -314,6 +305,10 @@ class _Reader:
         se = self.errors.bare_mm / HALF_WIDTHS_PER_SE
         top, bottom = (Measured(end.value, end.se or se) for end in ends if end is not None)
         return top, bottom
+
+
+def _times(one: Measured, factor: float) -> Measured:
+    return Measured(one.value * factor, one.se * factor)
 
 
 _PRESSED_MM: Final = 0.06

@@ -24,6 +24,7 @@ from strikeline.workshop.order_sheet import make_order_sheet, read_order
 from strikeline.workshop.scale import ScaleChoices, ScaleReport, assess_scale
 from strikeline.workshop.scale_table import ScaleTable, read_scale_table
 
+CHOICES_SMALL = ScaleChoices()
 CHOICES = ScaleChoices(grade=grade_for_year(1905), compass=SHORT_COMPASS)
 
 
@@ -74,6 +75,18 @@ def test_a_winding_is_told_from_the_outside_of_the_string() -> None:
     assert double.windings is not None
     assert_close(single.windings[0].wrap_diameter_mm.value, 1.0, rtol=1e-9, atol=0, why="half of what is added")
     assert [round(one.wrap_diameter_mm.value, 6) for one in double.windings] == [1.1, 1.4]
+
+
+def test_a_hexagonal_core_is_stiffer_and_its_winding_begins_at_the_corners() -> None:
+    head = "note,strings,core,outside,core shape,length,bare top,bare bottom\n"
+    text = head + "".join(f"{key_name(key)},2,1.0,2.8,{{}},{1000 - 10 * key},20,20\n" for key in (14, 15))
+    shapes = [assess_scale(text.replace("{}", shape), choices=CHOICES_SMALL) for shape in ("round", "hexagonal")]
+    plain, six = (one.state.notes[0] for one in shapes)
+    wrap = six.row.dimensions.windings[0].wrap_diameter_mm.value
+    assert_close(wrap, (2.8 - 2.0 / np.sqrt(3.0)) / 2.0, rtol=1e-9, atol=0, why="over the corners of 1 mm flats")
+    assert six.state.stiffness_b.value * six.state.tension_n.value > 1.2 * (
+        plain.state.stiffness_b.value * plain.state.tension_n.value
+    )
 
 
 def test_every_mistake_of_a_table_is_told_with_its_line() -> None:
