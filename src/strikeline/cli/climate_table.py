@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from strikeline.cli.plain_text import aligned, bulleted, figure, plain, wrapped
 from strikeline.physics.climate_drift import DriftJudgement, DriftVerdict
-from strikeline.physics.climate_effects import CALL_BACK_RH_PCT, Band
+from strikeline.physics.climate_effects import CALL_BACK_RH_PCT, DAILY_SWING_RH_PCT, Band
 from strikeline.reports.figures import listed
 from strikeline.workshop.climate import Climate, ClimateReport
 
@@ -46,7 +46,8 @@ def _level(report: ClimateReport) -> list[str]:
         Band.WATCH: "The humidity now is at the edge of what is usually advised.",
         Band.HARMFUL: "The humidity now is where harm is reported: wood fails when dry, steel rusts when damp.",
     }
-    return [f"{words[report.now.band]} {report.steady_first} (Levels: {report.bands_source}.)"]
+    swing = f"More than {DAILY_SWING_RH_PCT:.0f} % within a day is worth a word."
+    return [f"{words[report.now.band]} {report.steady_first} {swing} (Levels: {report.bands_source}.)"]
 
 
 def _panel(report: ClimateReport) -> list[str]:

@@ -210,9 +210,11 @@ def _chances_of_runs(rows: Sequence[NDArray[np.bool_]]) -> NDArray[np.float64]:
     n_weak = sum(int(row.sum()) for row in rows)
     ways = np.zeros((n_weak + 1, n_weak + 1))
     ways[0, 0] = 1.0
-    for row in rows:
+    for row in rows[:-1]:
         ways = _times(ways, _ways_of_row(len(row), n_weak))
-    return np.asarray(ways[n_weak] / ways[n_weak].sum())
+    last = _ways_of_row(len(rows[-1]), n_weak)  # of the whole product only the row of n_weak is wanted
+    wanted = np.sum([np.convolve(ways[n_weak - w], last[w])[: n_weak + 1] for w in range(n_weak + 1)], axis=0)
+    return np.asarray(wanted / wanted.sum())
 
 
 def _count_runs(row: NDArray[np.bool_]) -> int:
@@ -224,8 +226,8 @@ def _ways_of_row(n: int, most: int) -> NDArray[np.float64]:
     ways = np.zeros((most + 1, most + 1))
     ways[0, 0] = 1.0
     for w in range(1, min(n, most) + 1):
-        for r in range(1, min(w, n - w + 1) + 1):
-            ways[w, r] = np.exp(log_choose(w - 1, r - 1) + log_choose(n - w + 1, r))
+        r = np.arange(1, min(w, n - w + 1) + 1)
+        ways[w, r] = np.exp(log_choose(w - 1, r - 1) + log_choose(n - w + 1, r))
     return ways
 
 

@@ -347,8 +347,9 @@ def ribbed_panel_curvature_per_m(
 
     References
     ----------
-    .. [1] S. Timoshenko, "Analysis of bi-metal thermostats", J. Opt. Soc. Am. 11, 233-255 (1925) (from memory); that a
-       soundboard with ribs behaves so is our reasoning, and leaves out rim, bridges and string load.
+    .. [1] S. Timoshenko, "Analysis of bi-metal thermostats", J. Opt. Soc. Am. 11, 233-255 (1925) (from memory). It is
+       the upper end of what a soundboard can do: rim, bridges and strings hold it, and a panel pressed between its
+       ribs gives way for good. So no command prints a crown from it (our reasoning).
 
     Examples
     --------
