@@ -46,6 +46,8 @@ from strikeline.workshop.strings import StringsHeard
 
 ROOT = Path(__file__).parents[2]
 MANUAL = (ROOT / "docs" / "listening.md").read_text()
+DOCS = "\n".join(page.read_text() for page in sorted((ROOT / "docs").glob("*.md")))
+"""All pages of the manual."""
 OF_EVERY_ESTIMATE = {"value", "se"}
 """Explained once for all schemas, at the head of the JSON."""
 README = (ROOT / "README.md").read_text()
@@ -60,12 +62,12 @@ def _options() -> Iterator[tuple[str, str]]:
 
 @pytest.mark.parametrize(("command", "option"), list(_options()))
 def test_every_option_is_in_the_manual(command: str, option: str) -> None:
-    assert re.search(rf"{re.escape(option)}\b", MANUAL), f"{command} {option} is not in docs/listening.md"
+    assert re.search(rf"{re.escape(option)}\b", DOCS), f"{command} {option} is not in docs/"
 
 
 @pytest.mark.parametrize("command", list(cli_main.cli.commands))
 def test_every_command_is_in_readme_and_manual(command: str) -> None:
-    assert f"strikeline {command}" in MANUAL
+    assert f"strikeline {command}" in DOCS
     assert f"./run {command}" in README
 
 
