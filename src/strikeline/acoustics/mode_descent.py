@@ -231,7 +231,17 @@ def ridge_of(diagonal: Real) -> Real:
 
 
 def within(exponent: Complex, *, slowest: float, widest: float) -> Complex:
-    """Return exponents that fall at least by `slowest` and lie within ±`widest` of the centre of the band."""
+    """Return the nearest exponents that are allowed.
+
+    Parameters
+    ----------
+    exponent : ndarray of complex, shape (k, n)
+        Per sample.
+    slowest : float
+        Smallest fall, nepers per sample.
+    widest : float
+        Largest distance from the centre of the band, radians per sample.
+    """
     bounded = np.empty_like(exponent)
     np.minimum(exponent.real, -slowest, out=bounded.real)
     np.maximum(exponent.imag, -widest, out=bounded.imag)
