@@ -154,6 +154,25 @@ def test_an_axis_holds_every_value_and_has_ticks(values: list[float], scale: Sca
     assert all(axis.low <= tick <= axis.high for tick in axis.ticks)
 
 
+def test_an_axis_holds_what_a_chart_asks_for_so_that_small_differences_do_not_look_large() -> None:
+    points = tuple(Point(key=key, value=0.1, low=0.1, high=0.1, mark=Mark.EVEN) for key in range(40, 53))
+    narrow = _value_domain(small_chart(points=points, untold=()))
+    wide = _value_domain(small_chart(points=points, untold=(), at_least=(-20.0, 20.0)))
+    assert narrow[1] - narrow[0] < 20.0
+    assert wide[0] <= -20.0
+    assert wide[1] >= 20.0
+
+
+def _value_domain(chart: KeyboardChart) -> tuple[float, float]:
+    (low, high), *others = {
+        tuple(layer["encoding"]["y"]["scale"]["domain"])
+        for layer in vega_lite(chart)["layer"]
+        if "scale" in layer.get("encoding", {}).get("y", {})
+    }
+    assert not others
+    return low, high
+
+
 def test_a_chart_in_rows_names_its_rows_and_prints_no_number() -> None:
     points = (
         Point(key=45, value=0.0, low=0.0, high=0.0, mark=Mark.EVEN),

@@ -6,12 +6,15 @@ from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
+import numpy as np
 import pytest
+from tests.closeness import assert_close
 from tests.passes import InventedPiano, play_pass, tilted
 from tests.reports.test_sheet import HOSTILE, Outline, text_of
 
 from strikeline.acoustics.comparison import compare
 from strikeline.acoustics.comparison_result import Comparison, WordChange
+from strikeline.measured import Measured
 from strikeline.reports.comparison import comparison_content, render_sheet_html, render_sheet_pdf
 from strikeline.reports.comparison_words import how_much, verdict_sentences
 from strikeline.reports.content import SheetContent
@@ -92,6 +95,19 @@ def test_every_chart_draws_the_band_of_what_repeats_and_lists_before_and_after(c
         assert chart.svg.count("mark-area") >= 1, chart.title
         assert chart.table.head[1].startswith("Before")
         assert chart.table.head[2].startswith("After")
+
+
+def test_the_axis_of_changes_holds_the_band_of_what_repeats_though_all_notes_lie_near_0(unchanged: Comparison) -> None:
+    from strikeline.reports.comparison_charts import _keyboard_chart
+
+    one = next(one for one in unchanged.quantities if len(one.notes) > 10)
+    small = replace(
+        one, notes=tuple(replace(n, change=Measured(0.01 * n.change.value, n.change.se)) for n in one.notes)
+    )
+    low, high = _keyboard_chart(small, unchanged).at_least
+    middle_se = float(np.median([note.change.se for note in small.notes]))
+    assert_close([low, high], [-1.96 * middle_se, 1.96 * middle_se], rtol=1e-3, atol=0, why="95 of 100 normal values")
+    assert max(abs(note.change.value) for note in small.notes) < high
 
 
 def test_the_print_opens_and_carries_the_numbers(content: SheetContent, tmp_path: Path) -> None:

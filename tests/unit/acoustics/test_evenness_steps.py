@@ -215,6 +215,58 @@ def test_a_run_that_touches_the_change_is_part_of_its_step() -> None:
     assert_close(touched.size.value, plain.size.value, rtol=0, atol=1e-12, why="it is not set aside")
 
 
+def test_a_faulty_note_at_the_change_is_no_jump_and_hides_none() -> None:
+    rng = np.random.default_rng(12)
+    keys = np.arange(1.0, 89.0)
+    values = rng.standard_normal(88)
+    series = Series(
+        keys=keys,
+        values=values,
+        se=np.full(88, 0.1),
+        scatter=np.ones(88),
+        wander_ratio=0.3,
+        wander_keys=3.0,
+        max_degree=3,
+    )
+    faulty = values + 12.0 * (keys == 25)
+    plain = estimate_jump(series, after=24.0)
+    beside = estimate_jump(replace(series, values=faulty), after=24.0)
+    stepped = estimate_jump(replace(series, values=faulty + 5.0 * (keys > 24)), after=24.0)
+    assert plain is not None
+    assert beside is not None
+    assert stepped is not None
+    assert abs(beside.size.value - plain.size.value) < 0.5 * plain.size.se
+    assert beside.size.se < 1.3 * plain.size.se
+    assert beside.p_value > 0.05
+    assert stepped.p_value < 0.01
+
+
+def test_a_worn_run_beside_the_change_is_set_aside_only_as_far_as_the_notes_say_that_it_is_one() -> None:
+    rng = np.random.default_rng(13)
+    keys = np.arange(1.0, 89.0)
+    series = Series(
+        keys=keys,
+        values=rng.standard_normal(88) + 5.0 * ((keys >= 28) & (keys <= 40)),
+        se=np.full(88, 0.1),
+        scatter=np.ones(88),
+        wander_ratio=0.3,
+        wander_keys=3.0,
+        max_degree=3,
+    )
+    even = replace(series, values=series.values - 5.0 * ((keys >= 28) & (keys <= 40)))
+    known = estimate_jump(series, after=24.0, shifted=[(28.0, 40.0)])
+    unknown = estimate_jump(series, after=24.0)
+    plain = estimate_jump(even, after=24.0)
+    false_run = estimate_jump(even, after=24.0, shifted=[(28.0, 40.0)])
+    assert known is not None
+    assert unknown is not None
+    assert plain is not None
+    assert false_run is not None
+    assert known.size.se < 0.7 * unknown.size.se
+    assert abs(known.size.value - plain.size.value) < plain.size.se
+    assert abs(false_run.size.se / plain.size.se - 1.0) < 0.1
+
+
 def test_logarithms_become_per_cent() -> None:
     shown = in_plain_unit(Measured(float(np.log(1.5)), 0.02), SUSTAIN)
     assert_close(shown.value, 50.0, rtol=1e-12, atol=0, why="half as much again")
