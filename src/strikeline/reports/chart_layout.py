@@ -17,6 +17,8 @@ ROW_PX: Final = 17
 """Height of one row of a chart in rows."""
 STRIP_GAP_PX: Final = 13
 STRIP_PX: Final = 11
+TITLE_X_PX: Final = -44
+"""Where the title of the axis begins, pixels from the left of the plot."""
 _AIR_PX: Final = 8.0
 _CHARACTER_PX: Final = 5.9
 """Mean advance of the label face at 11 px, a little generous."""
@@ -42,6 +44,8 @@ class Axis:
     top_px: float
     """Where the highest value lies, below the lanes of the labels."""
     bottom_px: float
+    title_px: float | None = None
+    """Height of the title where labels take its usual place beside the lowest lane."""
 
     def y_px(self, value: float) -> float:
         """Return the height of a value on the chart, pixels from the top, values outside the axis at its end."""
@@ -152,6 +156,24 @@ def _log_ticks(low: float, high: float) -> tuple[float, ...]:
         if len(ticks) >= 3:
             return ticks
     return tuple(float(value) for value in np.geomspace(low, high, 5)[1:4].round(3))
+
+
+def clear_of_title(axis: Axis, labels: Sequence[Label], title: str) -> Axis:
+    """Return the axis with its title above all labels, where one in the lowest lane would run into it.
+
+    Parameters
+    ----------
+    axis : Axis
+        Of the chart.
+    labels : sequence of Label
+        As placed.
+    title : str
+        What is printed at the axis, from the left end of the chart on.
+    """
+    end_px = TITLE_X_PX + _CHARACTER_PX * len(title) + _AIR_PX
+    if any(label.lane == 0 and label.words_px[0] < end_px for label in labels):
+        return replace(axis, title_px=-_AIR_PX)
+    return axis
 
 
 def x_px(key: float, *, keys: tuple[int, int]) -> float:

@@ -64,6 +64,7 @@ def vega_lite(chart: KeyboardChart) -> dict[str, Any]:
         if chart.lanes
         else layout.nice_axis(shown, scale=chart.scale, n_lanes=n_lanes)
     )
+    axis = layout.clear_of_title(axis, labels, chart.axis_title)
     layers = [
         *_sections(chart, axis),
         *_lines(chart, axis),
@@ -156,8 +157,8 @@ def _y_of(axis: Axis, title: str, tick_places: int | None, lanes: tuple[str, ...
             titleAngle=0,
             titleAlign="left",
             titleAnchor="end",
-            titleX=-44,
-            titleY=axis.top_px - 9,
+            titleX=layout.TITLE_X_PX,
+            titleY=axis.top_px - 9 if axis.title_px is None else axis.title_px,
             titleFontSize=_SMALL_PX,
             titleFontWeight="normal",
             titleFontStyle="italic",

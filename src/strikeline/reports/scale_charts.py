@@ -9,7 +9,7 @@ from strikeline.measured import Measured
 from strikeline.physics.scale import ScaleNote
 from strikeline.physics.scale_weak import WeakKind
 from strikeline.reports.chart_layout import Scale
-from strikeline.reports.figures import key_ranges, note_name
+from strikeline.reports.figures import key_range, key_ranges, note_name
 from strikeline.reports.keyboard_chart import ChartLabel, KeyboardChart, Line, Mark, Point
 from strikeline.reports.plain_chart import point, run_labels, stretch_of
 from strikeline.reports.scale_words import gauge_number_words, load_sentence
@@ -21,9 +21,15 @@ _MOST_LABELS: Final = 8
 
 def scale_charts(report: ScaleReport) -> tuple[KeyboardChart, ...]:
     """Return the charts of a scale; one of B against the sound, and one of the proposal, where there are any."""
-    charts = [_tension(report), _share(report), _inharmonicity(report), _impedance(report), _load(report)]
-    if report.proposal.changes:
-        charts.append(_proposal(report))
+    charts = [
+        _tension(report),
+        _share(report),
+        _inharmonicity(report),
+        _hearing(report),
+        _impedance(report),
+        _load(report),
+        _proposal(report) if report.proposal.changes else None,
+    ]
     return tuple(chart for chart in charts if chart is not None)
 
 
@@ -135,31 +141,62 @@ def _limit_line(run: tuple[int, int], limit: float) -> Line:
 
 
 def _inharmonicity(report: ScaleReport) -> KeyboardChart:
-    hearing = report.hearing
-    beyond = set() if hearing is None else {note.key for note in hearing.notes if note.is_beyond}
     points = _points(report, lambda note: note.state.inharmonicity_b, factor=_B_FACTOR, dark=set())
-    words = "B of each note from its dimensions"
-    if hearing is not None:
-        words += ", as small dots, and as heard, as circles; dark where they disagree"
+    words, title = "B of each note from its dimensions", "inharmonicity B, ten-thousandths"
+    if report.hearing is not None:
+        words, title = f"{words}, and as heard, as circles", f"{title}; circles: as heard"
         points += [
-            point(
-                note.key,
-                Measured(note.heard_b.value * _B_FACTOR, note.heard_b.se * _B_FACTOR),
-                Mark.STANDS_OUT if note.is_beyond else Mark.SECOND,
-            )
-            for note in hearing.notes
+            point(note.key, Measured(note.heard_b.value * _B_FACTOR, note.heard_b.se * _B_FACTOR), Mark.SECOND)
+            for note in report.hearing.notes
         ]
     lowest = min(one.value for one in points) / 2.0
-    points = [_above(one, lowest) for one in points]
     return _chart(
         report,
         name="scale-inharmonicity",
-        axis_title="inharmonicity B, ten-thousandths" + ("" if hearing is None else "; circles: as heard"),
+        axis_title=title,
         description=f"{words}. {_FILLED}",
-        points=points,
+        points=[_above(one, lowest) for one in points],
         scale=Scale.LOG,
-        labels=run_labels(dict.fromkeys(sorted(beyond), "sounds otherwise")),
     )
+
+
+def _hearing(report: ScaleReport) -> KeyboardChart | None:
+    """Return how far B heard lies from B computed, with the band of what the formula is good for."""
+    if report.hearing is None or not report.hearing.notes:
+        return None
+    notes = report.hearing.notes
+    beyond = [note.key for note in notes if note.is_beyond]
+    return _chart(
+        report,
+        name="scale-hearing",
+        axis_title="B heard against computed, %",
+        description=(
+            "How far B heard lies from B computed, in per cent; bars hold the errors of both and of the formula; dark "
+            "where they disagree."
+        ),
+        points=[
+            point(note.key, note.difference_pct, Mark.STANDS_OUT if note.is_beyond else Mark.EVEN) for note in notes
+        ],
+        zero=0.0,
+        labels=_place_labels(report, beyond),
+        at_least=(-30.0, 30.0),
+    )
+
+
+def _place_labels(report: ScaleReport, beyond: Sequence[int]) -> tuple[ChartLabel, ...]:
+    """Return a label over each disagreement; a note within one that was not heard does not part it."""
+    disagreements = () if report.hearing is None else report.hearing.disagreements
+    labels = [
+        ChartLabel(
+            text=f"{key_range(one.keys[0], one.keys[-1])} {'above' if one.difference_pct.value > 0 else 'below'}",
+            first_key=one.keys[0],
+            last_key=one.keys[-1],
+            is_hint=False,
+        )
+        for one in disagreements
+        if set(one.keys) <= set(beyond)
+    ]
+    return tuple(labels)
 
 
 def _above(one: Point, lowest: float) -> Point:
