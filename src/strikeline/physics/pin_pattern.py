@@ -208,10 +208,11 @@ def chance_of_so_few_runs(rows: Sequence[NDArray[np.bool_]]) -> float:
 def _chances_of_runs(rows: Sequence[NDArray[np.bool_]]) -> NDArray[np.float64]:
     """Return the chance of 0, 1, 2, … runs when the weak pins of some rows are dealt out over them."""
     n_weak = sum(int(row.sum()) for row in rows)
-    ways = np.zeros((n_weak + 1, n_weak + 1))
-    ways[0, 0] = 1.0
-    for row in rows[:-1]:
+    ways = _ways_of_row(len(rows[0]), n_weak)
+    for row in rows[1:-1]:
         ways = _times(ways, _ways_of_row(len(row), n_weak))
+    if len(rows) == 1:
+        return np.asarray(ways[n_weak] / ways[n_weak].sum())
     last = _ways_of_row(len(rows[-1]), n_weak)  # of the whole product only the row of n_weak is wanted
     wanted = np.sum([np.convolve(ways[n_weak - w], last[w])[: n_weak + 1] for w in range(n_weak + 1)], axis=0)
     return np.asarray(wanted / wanted.sum())

@@ -45,8 +45,14 @@ def bearing_chart(report: BearingReport) -> KeyboardChart:
         break_after=None,
         scale=Scale.LINEAR,
         tick_places=None,
-        at_least=(0.0, report.set_by_rebuilders_deg[1]),
+        at_least=(0.0, report.set_by_rebuilders_deg[1], *_ends(report)),
     )
+
+
+def _ends(report: BearingReport) -> tuple[float, ...]:
+    """Return how low and how high the bars of the notes reach."""
+    bars = [(one.total_deg.value, NINETY_FIVE_PERCENT * one.total_deg.se) for one in (n.bearing for n in report.notes)]
+    return min(value - half for value, half in bars), max(value + half for value, half in bars)
 
 
 def pins_chart(report: PinsReport) -> KeyboardChart:
@@ -105,7 +111,7 @@ def drift_chart(changes_cents: Mapping[int, Measured], shape: DriftShape, *, bre
         axis_title="change of pitch, cents",
         keys=_keys(point.key for point in points),
         points=points,
-        trend=(_line(shape.curve_cents),),
+        trend=tuple(_line(part) for part in _parts(shape.curve_cents, break_after) if len(part) > 1),
         reference=None,
         zero=0.0,
         labels=tuple(_label(key, key, "by itself") for key in shape.off_the_curve[:_MOST_LABELS]),
@@ -115,6 +121,13 @@ def drift_chart(changes_cents: Mapping[int, Measured], shape: DriftShape, *, bre
         tick_places=None,
         at_least=(-2.0, 2.0),
     )
+
+
+def _parts(curve: Mapping[int, Measured], break_after: int | None) -> tuple[dict[int, Measured], ...]:
+    """Return a curve in its pieces on either side of the break, which no line joins."""
+    edge = min(curve) - 1 if break_after is None else break_after
+    below = {key: value for key, value in curve.items() if key <= edge}
+    return below, {key: value for key, value in curve.items() if key > edge}
 
 
 def _keys(keys: Iterable[int]) -> tuple[int, int]:
