@@ -79,12 +79,11 @@ def _ledger(state: StringState) -> list[tuple[str, str, str]]:
         ("impedance", figure(state.impedance_kg_per_s), "kg/s"),
         ("inharmonicity B", figure(state.inharmonicity_b, factor=1e4), "×10⁻⁴"),
     ]  # fmt: skip
-    if state.winding_b_floor is not None:
-        rows.append(("  not counted: winding", f"{state.winding_b_floor * 1e4:.2f} or more", "×10⁻⁴"))
-    if state.bare_ends_b is not None:
-        rows[-1:-1] = [
+    if state.winding_b.value > 0:
+        rows += [
             ("  of the core", figure(state.stiffness_b, factor=1e4), "×10⁻⁴"),
-            ("  of the bare ends", figure(state.bare_ends_b, factor=1e4), "×10⁻⁴"),
+            ("  of the winding", figure(state.winding_b, factor=1e4), "×10⁻⁴"),
+            ("  of the bare ends", figure(state.bare_ends_b, factor=1e4), "×10⁻⁴" if state.bare_ends_b else ""),
         ]
     return rows
 
@@ -110,8 +109,8 @@ def _meaning(one: OneString) -> list[str]:
     if state.bare_ends_b is not None:
         share = 100 * state.bare_ends_b.value / state.inharmonicity_b.value
         texts.append(
-            f"The bare ends make {share:.0f} % of its B (partials 1 to {state.fitted_partials}); the formula for the "
-            "core alone would miss that."
+            f"The bare ends make {share:.0f} % of its B (partials 1 to {state.fitted_partials}); the published formula "
+            "is for the core alone and would miss that, and the winding."
         )
     return texts
 

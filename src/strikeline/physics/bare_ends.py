@@ -3,7 +3,7 @@
 A wound string is bare at both ends. There it is lighter, and so the higher partials, which move the ends more, sound
 sharper than those of a string wound from end to end: the bare ends add to the inharmonicity. The problem is
 
-``T·y″ - E·I·y⁗ = -μ(x)·ω²·y``, ends pinned, ``y`` to ``y‴`` continuous where the mass steps.
+``T·y″ - (S(x)·y″)″ = -μ(x)·ω²·y``, ends pinned; y, y′, S·y″ and S·y‴ continuous where mass and stiffness S step.
 
 In the wound part ``y = sin(q·x + φ)`` but for a tail that dies away from the step within millimetres, and the phase φ
 that an end gives is found exactly, piece by piece, from the pin inwards. Partial n is where
@@ -49,11 +49,13 @@ class MassLayer:
     linear_density_kg_per_m: float
     from_left_mm: float
     from_right_mm: float
+    bending_stiffness_n_m2: float = 0.0
+    """What the layer adds to the bending stiffness of the core."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SteppedString:
-    """A core of uniform stiffness and mass that carries layers of winding; only the core bends."""
+    """A core of uniform stiffness and mass that carries layers of winding."""
 
     length_mm: float
     """Speaking length."""
@@ -69,6 +71,7 @@ class SteppedString:
         above_zero("bending_stiffness_n_m2", self.bending_stiffness_n_m2)
         for layer in self.layers:
             zero_or_more("linear_density_kg_per_m", layer.linear_density_kg_per_m)
+            zero_or_more("bending_stiffness_n_m2", layer.bending_stiffness_n_m2)
             bare = zero_or_more("from_left_mm, from_right_mm", [layer.from_left_mm, layer.from_right_mm])
             if bare.sum() >= self.length_mm:
                 raise InputError.of(
@@ -81,6 +84,11 @@ class SteppedString:
     def full_density_kg_per_m(self) -> float:
         """Mass per length where all layers lie."""
         return self.core_density_kg_per_m + sum(layer.linear_density_kg_per_m for layer in self.layers)
+
+    @property
+    def full_stiffness_n_m2(self) -> float:
+        """Bending stiffness where all layers lie."""
+        return self.bending_stiffness_n_m2 + sum(layer.bending_stiffness_n_m2 for layer in self.layers)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,14 +147,14 @@ def stepped_partials_hz(string: SteppedString, *, tension_n: float, n_partials: 
         raise InputError.of("n_partials", n_partials, "1 or more")
     length_m = string.length_mm * _M_PER_MM
     target = np.pi * np.arange(1.0, n_partials + 1)
-    full = string.full_density_kg_per_m
+    full, stiffness = string.full_density_kg_per_m, string.full_stiffness_n_m2
     ends = [_pieces(string, from_left=from_left) for from_left in (True, False)]
-    wound_m = length_m - sum(length for pieces in ends for length, _ in pieces)
-    if wound_m * np.sqrt(tension / string.bending_stiffness_n_m2) < _LEAST_TAILS:
+    wound_m = length_m - sum(piece.length_m for pieces in ends for piece in pieces)
+    if wound_m * np.sqrt(tension / stiffness) < _LEAST_TAILS:
         raise InputError.of("wound length", f"{wound_m / _M_PER_MM:.0f} mm", "a longer one for a core so stiff")
 
     def squared_omega(wave_per_m: NDArray[np.float64]) -> NDArray[np.float64]:
-        return np.asarray((tension * wave_per_m**2 + string.bending_stiffness_n_m2 * wave_per_m**4) / full)
+        return np.asarray((tension * wave_per_m**2 + stiffness * wave_per_m**4) / full)
 
     def miss(wave_per_m: NDArray[np.float64]) -> NDArray[np.float64]:
         omega2 = squared_omega(wave_per_m)
@@ -174,55 +182,80 @@ def _secant(
     return at
 
 
-def _pieces(string: SteppedString, *, from_left: bool) -> list[tuple[float, float]]:
-    """Return the lengths (m) and masses per length of the pieces between an end and where all layers lie."""
+@dataclass(frozen=True, slots=True)
+class _Piece:
+    """A stretch of string that is the same throughout."""
+
+    length_m: float
+    density_kg_per_m: float
+    stiffness_n_m2: float
+
+
+def _pieces(string: SteppedString, *, from_left: bool) -> list[_Piece]:
+    """Return the pieces between an end and where all layers lie."""
     starts = sorted(
-        (layer.from_left_mm if from_left else layer.from_right_mm, layer.linear_density_kg_per_m)
+        (
+            layer.from_left_mm if from_left else layer.from_right_mm,
+            layer.linear_density_kg_per_m,
+            layer.bending_stiffness_n_m2,
+        )
         for layer in string.layers
     )
-    found, edge_mm, density = list[tuple[float, float]](), 0.0, string.core_density_kg_per_m
-    for start_mm, added in starts:
+    found, edge_mm = list[_Piece](), 0.0
+    density, stiffness = string.core_density_kg_per_m, string.bending_stiffness_n_m2
+    for start_mm, heavier, stiffer in starts:
         if start_mm > edge_mm:
-            found.append(((start_mm - edge_mm) * _M_PER_MM, density))
-        edge_mm, density = start_mm, density + added
+            found.append(_Piece((start_mm - edge_mm) * _M_PER_MM, density, stiffness))
+        edge_mm, density, stiffness = start_mm, density + heavier, stiffness + stiffer
     return found
 
 
 def _phase(
-    pieces: list[tuple[float, float]], string: SteppedString, tension_n: float, squared_omega: NDArray[np.float64]
+    pieces: list[_Piece], string: SteppedString, tension_n: float, squared_omega: NDArray[np.float64]
 ) -> NDArray[np.float64]:
     """Return the phase φ of ``sin(q·x + φ)`` that one end gives to the wound part, x from the end, per partial.
 
     Two motions satisfy the pin: a sine, and one that grows inwards. In each piece the sine is freed of what grows, so
     that nothing is lost to rounding; a motion is (sine part, its slope, growing part, dying part).
     """
-    tension_2ei = tension_n / (2.0 * string.bending_stiffness_n_m2)
 
-    def waves(density: float) -> _Waves:
-        squared = density * squared_omega / string.bending_stiffness_n_m2
-        p2 = tension_2ei + np.sqrt(tension_2ei**2 + squared)
+    def waves(piece: _Piece) -> _Waves:
+        squared = piece.density_kg_per_m * squared_omega / piece.stiffness_n_m2
+        half = tension_n / (2.0 * piece.stiffness_n_m2)
+        p2 = half + np.sqrt(half**2 + squared)
         return np.sqrt(squared / p2), np.sqrt(p2)
 
-    here = waves(pieces[0][1])
+    here = waves(pieces[0])
     zero = np.zeros_like(squared_omega)
     sine: _Motion = (zero, here[0], zero, zero)
     growing: _Motion = (zero, zero, zero + 1.0, zero - 1.0)
-    beyond_densities = [density for _, density in pieces[1:]] + [string.full_density_kg_per_m]
-    for (length_m, _), density in zip(pieces, beyond_densities, strict=True):
-        beyond = waves(density)
-        sine = _across(sine, length_m, here, beyond, scale=1.0)
-        growing = _across(growing, length_m, here, beyond, scale=np.exp(-here[1] * length_m))
+    wound = _Piece(0.0, string.full_density_kg_per_m, string.full_stiffness_n_m2)
+    for piece, following in zip(pieces, [*pieces[1:], wound], strict=True):
+        beyond = waves(following)
+        softer = piece.stiffness_n_m2 / following.stiffness_n_m2
+        fade = np.exp(-here[1] * piece.length_m)
+        sine = _across(sine, piece.length_m, here, beyond, softer, scale=1.0)
+        growing = _across(growing, piece.length_m, here, beyond, softer, scale=fade)
         share = sine[2] / growing[2]
         sine = (sine[0] - share * growing[0], sine[1] - share * growing[1], zero, sine[3] - share * growing[3])
         here = beyond
-    travelled_m = sum(length_m for length_m, _ in pieces)
+    travelled_m = sum(piece.length_m for piece in pieces)
     return np.asarray(np.unwrap(np.arctan2(here[0] * sine[0], sine[1]) - here[0] * travelled_m))
 
 
 def _across(
-    motion: _Motion, length_m: float, here: _Waves, beyond: _Waves, *, scale: float | NDArray[np.float64]
+    motion: _Motion,
+    length_m: float,
+    here: _Waves,
+    beyond: _Waves,
+    softer: float,
+    *,
+    scale: float | NDArray[np.float64],
 ) -> _Motion:
-    """Return a motion past a piece and its joint, times `scale`, which takes away what a growing motion has grown."""
+    """Return a motion past a piece and its joint, times `scale`, which takes away what a growing motion has grown.
+
+    Moment and shear pass the joint, so that curvature and its slope change by the ratio `softer` of the stiffnesses.
+    """
     u, slope, growing, dying = motion
     (q, p), (next_q, next_p) = here, beyond
     cosine, sine = np.cos(q * length_m), np.sin(q * length_m)
@@ -231,7 +264,7 @@ def _across(
     fall = scale * np.exp(-p * length_m) * dying
     tail, tail_slope = rise + fall, p * (rise - fall)
     y, dy = wave + tail, wave_slope + tail_slope
-    d2y, d3y = p**2 * tail - q**2 * wave, p**2 * tail_slope - q**2 * wave_slope
+    d2y, d3y = softer * (p**2 * tail - q**2 * wave), softer * (p**2 * tail_slope - q**2 * wave_slope)
     whole = next_p**2 + next_q**2
     v, dv = (d2y + next_q**2 * y) / whole, (d3y + next_q**2 * dy) / whole
     return (

@@ -26,6 +26,10 @@ HEXAGON_LAY: Final = within(2.0 * np.sqrt(3.0) / np.pi, HEXAGON_CORNERS)
 """Diameter of the round core on which a turn of the winding would be as long, over the distance of the flats: between
 the hexagon's own circumference (wire that follows the flats) and a circle through its corners (derived here)."""
 
+WINDING_SPRING: Final = within(0.85, 1.15)
+"""Bending stiffness of a winding over that of a thin spring: its turns are hardly wider than its wire, for which the
+theory of thin curved bars is some 15 % uncertain (our reasoning). Friction on the core would make it more."""
+
 
 @dataclass(frozen=True, slots=True)
 class StringDimensions:
@@ -68,6 +72,11 @@ class StringDimensions:
             "core_diameter_mm": self.core_diameter_mm,
             f"young_modulus_pa of {self.core.name}": self.core.young_modulus_pa,
         }
+        for winding in self.windings:
+            name = f"young_modulus_pa of {winding.material.name}"
+            if found.setdefault(name, winding.material.young_modulus_pa) != winding.material.young_modulus_pa:
+                raise InputError.of("material", winding.material.name, "one Young's modulus for one name of a metal")
+            found["winding_spring_ratio"] = WINDING_SPRING
         for material in (self.core, *(winding.material for winding in self.windings)):
             name = f"density_kg_per_m3 of {material.name}"
             if found.setdefault(name, material.density_kg_per_m3) != material.density_kg_per_m3:
@@ -89,21 +98,6 @@ class StringDimensions:
     def core_area_m2(self, diameter_mm: float) -> float:
         """Return the section of the core: ``π·d²/4``, or ``(√3/2)·s²`` of a hexagon with flats s apart."""
         return (_HEXAGON_AREA if self.is_hexagonal else np.pi / 4.0) * (diameter_mm * _M_PER_MM) ** 2
-
-    def winding_stiffness_n_m2(self) -> float:
-        """Return the bending stiffness that the windings add at least; `body` leaves it out."""
-        inner_mm, stiffness = self.core_diameter_mm.value * (HEXAGON_CORNERS if self.is_hexagonal else 1.0), 0.0
-        for winding in self.windings:
-            wrap_mm = winding.wrap_diameter_mm.value
-            stiffness += float(
-                winding_stiffness_n_m2(
-                    inner_diameter_mm=inner_mm,
-                    wrap_diameter_mm=wrap_mm,
-                    young_modulus_pa=winding.material.young_modulus_pa.value,
-                )
-            )
-            inner_mm += 2.0 * wrap_mm
-        return stiffness
 
     def body(self, values: Mapping[str, float]) -> SteppedString:
         """Return the string as a core that carries layers, for values of its `inputs`."""
@@ -135,5 +129,10 @@ class StringDimensions:
                 density_kg_per_m3=values[f"density_kg_per_m3 of {winding.material.name}"],
                 packing=values[f"wrap_{place}_packing"],
             )
-            yield MassLayer(float(density), left_mm, right_mm)
+            stiffness = values["winding_spring_ratio"] * winding_stiffness_n_m2(
+                inner_diameter_mm=turned_on_mm,
+                wrap_diameter_mm=wrap_mm,
+                young_modulus_pa=values[f"young_modulus_pa of {winding.material.name}"],
+            )
+            yield MassLayer(float(density), left_mm, right_mm, float(stiffness))
             beneath_mm = turned_on_mm = beneath_mm + 2.0 * wrap_mm

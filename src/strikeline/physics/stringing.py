@@ -65,7 +65,10 @@ class StringState:
     inharmonicity_b: Measured
     """Inharmonicity coefficient B, bare ends included where they are known."""
     stiffness_b: Measured
-    """The part of B that the stiffness of the core makes: ``π²·E·I/(T·L²)``."""
+    """The part of B that the stiffness of the core makes, ``π²·E·I/(T·L²)``: the published formula ends here."""
+    winding_b: Measured
+    """The part of B that the winding makes as a spring that slides on the core; friction would add to it. 0 for plain
+    wire."""
     bare_ends_b: Measured | None
     """The part of B that the bare ends make; ``None`` for plain wire and where they were not measured."""
     bare_ends_tension_ratio: Measured | None
@@ -74,9 +77,6 @@ class StringState:
     """Partials 1 to this stand behind f0 and B of a string with bare ends; ``None`` where the law is exact."""
     law_departure_cents: float | None
     """How far the worst of those partials is from the law."""
-    winding_b_floor: float | None
-    """What the stiffness of the winding adds to B at least, by springs that slide; *not* in `inharmonicity_b`, for how
-    much more friction adds is not known. ``None`` for plain wire."""
 
 
 _ALWAYS_KNOWN: Final = (
@@ -89,10 +89,10 @@ _ALWAYS_KNOWN: Final = (
     "impedance_kg_per_s",
     "inharmonicity_b",
     "stiffness_b",
+    "winding_b",
 )
 _SOMETIMES_KNOWN: Final = ("bare_ends_b", "bare_ends_tension_ratio", "breaking_load_n", "breaking_share")
-_WITHOUT_ERROR: Final = ("law_departure_cents", "winding_b_floor")
-_FIELDS: Final = (*_ALWAYS_KNOWN, *_SOMETIMES_KNOWN, *_WITHOUT_ERROR)
+_FIELDS: Final = (*_ALWAYS_KNOWN, *_SOMETIMES_KNOWN, "law_departure_cents")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -198,11 +198,11 @@ def string_results(dimensions: StringDimensions, values: Mapping[str, float], *,
             law = stepped_law(body, tension_n=tension_n, n_partials=n_partials)
             f0_hz = law.f0_hz
     stiffness_b = np.pi**2 * body.bending_stiffness_n_m2 / (tension_n * (length_mm * _M_PER_MM) ** 2)
-    winding_b = stiffness_b * dimensions.winding_stiffness_n_m2() / body.bending_stiffness_n_m2
-    b, bare_b, ratio, departure = stiffness_b, np.nan, np.nan, np.nan
+    winding_b = stiffness_b * (body.full_stiffness_n_m2 / body.bending_stiffness_n_m2 - 1.0)
+    b, bare_b, ratio, departure = stiffness_b + winding_b, np.nan, np.nan, np.nan
     if law is not None:
         b, departure = law.inharmonicity_b, law.departure_cents
-        bare_b = b - stiffness_b
+        bare_b = b - stiffness_b - winding_b
         full = tension_for_pitch_n(length_mm=length_mm, f0_hz=f0_hz, linear_density_kg_per_m=density)
         ratio = tension_n / float(full)
     area_m2 = dimensions.core_area_m2(values["core_diameter_mm"])
@@ -219,10 +219,10 @@ def string_results(dimensions: StringDimensions, values: Mapping[str, float], *,
         "impedance_kg_per_s": np.sqrt(tension_n * density),
         "inharmonicity_b": b,
         "stiffness_b": stiffness_b,
+        "winding_b": winding_b,
         "bare_ends_b": bare_b,
         "bare_ends_tension_ratio": ratio,
         "law_departure_cents": departure,
-        "winding_b_floor": winding_b if dimensions.windings else np.nan,
         "breaking_load_n": breaking_n,
         "breaking_share": tension_n / breaking_n,
     }
@@ -281,7 +281,8 @@ def string_state(
     References
     ----------
     .. [1] T = μ(2·L·f0)² (Mersenne); B = π²·E·I/(T·L²): H. Fletcher, J. Acoust. Soc. Am. 36, 203-209 (1964), as
-       reported in a secondary survey; elongation T·L/(E·A): Hooke.
+       reported in a secondary survey; elongation T·L/(E·A): Hooke. What winding and bare ends add: `winding` and
+       `bare_ends`.
 
     Examples
     --------
@@ -307,7 +308,7 @@ def state_of(carried_one: CarriedString, *, n_partials: int = FITTED_PARTIALS) -
     def known(field: str) -> Measured | None:
         return None if np.isnan(carried_one.value[carried_one.fields.index(field)]) else carried_one.measured(field)
 
-    departure, floor = known("law_departure_cents"), known("winding_b_floor")
+    departure = known("law_departure_cents")
     is_known = "strength_mpa" in carried_one.inputs
     return StringState(
         **{field: carried_one.measured(field) for field in _ALWAYS_KNOWN},
@@ -317,7 +318,6 @@ def state_of(carried_one: CarriedString, *, n_partials: int = FITTED_PARTIALS) -
         breaking_share=known("breaking_share"),
         fitted_partials=None if departure is None else n_partials,
         law_departure_cents=None if departure is None else departure.value,
-        winding_b_floor=None if floor is None else floor.value,
         breaking_reason=None if is_known else "no strength is known for this wire",
     )
 

@@ -34,8 +34,8 @@ def both_ends(bare_mm: float, density: float = 0.045) -> MassLayer:
     return MassLayer(density, bare_mm, bare_mm)
 
 
-def segments(string: SteppedString) -> list[tuple[float, float]]:
-    """Return lengths (m) and masses per length of the uniform pieces from left to right."""
+def segments(string: SteppedString) -> list[tuple[float, float, float]]:
+    """Return lengths (m), masses per length and stiffnesses of the uniform pieces from left to right."""
     ends = {0.0, string.length_mm}
     for layer in string.layers:
         ends |= {layer.from_left_mm, string.length_mm - layer.from_right_mm}
@@ -43,12 +43,10 @@ def segments(string: SteppedString) -> list[tuple[float, float]]:
     found = []
     for left, right in pairwise(edges):
         middle = (left + right) / 2
-        density = string.core_density_kg_per_m + sum(
-            layer.linear_density_kg_per_m
-            for layer in string.layers
-            if layer.from_left_mm < middle < string.length_mm - layer.from_right_mm
-        )
-        found.append(((right - left) * 1e-3, density))
+        here = [one for one in string.layers if one.from_left_mm < middle < string.length_mm - one.from_right_mm]
+        density = string.core_density_kg_per_m + sum(layer.linear_density_kg_per_m for layer in here)
+        stiffness = string.bending_stiffness_n_m2 + sum(layer.bending_stiffness_n_m2 for layer in here)
+        found.append(((right - left) * 1e-3, density, stiffness))
     return found
 
 
@@ -56,10 +54,10 @@ def exact_partials_hz(string: SteppedString, near_hz: NDArray[np.float64]) -> ND
     """Return the roots of the exact boundary-value problem next to some frequencies.
 
     In each piece y is a sum of sin, cos (wave number q) and of exponentials that die away from either end (wave number
-    p). y, y', y'' and y''' are continuous across the joints; y = y'' = 0 at the pins. The determinant of all these
-    conditions at once is zero at a partial: nothing grows, so nothing is lost to rounding.
+    p). y, y', and the second and third derivative times the stiffness are continuous across the joints; y = y'' = 0 at
+    the pins. The determinant of all these conditions at once is zero at a partial: nothing grows, so nothing is lost
+    to rounding.
     """
-    stiffness = string.bending_stiffness_n_m2
     pieces = segments(string)
 
     def shapes(x: float, length: float, q: float, p: float) -> NDArray[np.float64]:
@@ -77,7 +75,7 @@ def exact_partials_hz(string: SteppedString, near_hz: NDArray[np.float64]) -> ND
     def determinant(hz: float) -> float:
         omega = 2 * np.pi * hz
         waves = []
-        for _, density in pieces:
+        for _, density, stiffness in pieces:
             root = np.sqrt(TENSION_N**2 + 4 * stiffness * density * omega**2)
             p2 = (TENSION_N + root) / (2 * stiffness)
             waves.append((np.sqrt(density * omega**2 / (stiffness * p2)), np.sqrt(p2)))
@@ -87,7 +85,8 @@ def exact_partials_hz(string: SteppedString, near_hz: NDArray[np.float64]) -> ND
         matrix[2:4, -4:] = last[[0, 2]]
         for joint in range(len(pieces) - 1):
             rows = slice(4 + 4 * joint, 8 + 4 * joint)
-            scale = (waves[joint + 1][0] / waves[joint][0]) ** np.arange(4)
+            stiffer = pieces[joint + 1][2] / pieces[joint][2]
+            scale = (waves[joint + 1][0] / waves[joint][0]) ** np.arange(4) * np.array([1, 1, stiffer, stiffer])
             matrix[rows, 4 * joint : 4 * joint + 4] = shapes(pieces[joint][0], pieces[joint][0], *waves[joint])
             matrix[rows, 4 * joint + 4 : 4 * joint + 8] = -scale[:, None] * shapes(
                 0.0, pieces[joint + 1][0], *waves[joint + 1]
@@ -104,6 +103,8 @@ STRINGS = {
     "both ends bare": bass_string(both_ends(20.0)),
     "one end bare": bass_string(MassLayer(0.045, 35.0, 0.0)),
     "double winding": bass_string(MassLayer(0.02, 12.0, 15.0), MassLayer(0.08, 20.0, 26.0)),
+    "stiff winding": bass_string(MassLayer(0.045, 20.0, 25.0, 0.005)),
+    "stiff double winding": bass_string(MassLayer(0.02, 12.0, 15.0, 0.001), MassLayer(0.08, 20.0, 26.0, 0.006)),
     "hardly stiff": bass_string(both_ends(20.0), stiffness=1e-4),
 }
 
@@ -158,7 +159,7 @@ def rayleigh_ritz_hz(string: SteppedString, *, n_sines: int) -> NDArray[np.float
     """Return the partials from the modes of the uniform string: tension and stiffness are diagonal, mass couples."""
     k = np.arange(1, n_sines + 1)
     wave = k * np.pi / (string.length_mm * 1e-3)
-    stiff = TENSION_N * wave**2 + string.bending_stiffness_n_m2 * wave**4
+    stiff = np.diag(TENSION_N * wave**2 + string.bending_stiffness_n_m2 * wave**4)
     order = np.arange(1, 2 * n_sines + 1)
     mass = string.core_density_kg_per_m * np.eye(n_sines)
     for layer in string.layers:
@@ -166,9 +167,10 @@ def rayleigh_ritz_hz(string: SteppedString, *, n_sines: int) -> NDArray[np.float
         cosines = np.append(
             end - start, (np.sin(order * np.pi * end) - np.sin(order * np.pi * start)) / (order * np.pi)
         )
-        mass += layer.linear_density_kg_per_m * (cosines[np.abs(k[:, None] - k)] - cosines[k[:, None] + k])
-    root = 1 / np.sqrt(stiff)
-    inverse = eigh(root[:, None] * mass * root, eigvals_only=True, subset_by_index=(n_sines - 20, n_sines - 1))
+        overlap = cosines[np.abs(k[:, None] - k)] - cosines[k[:, None] + k]
+        mass += layer.linear_density_kg_per_m * overlap
+        stiff += layer.bending_stiffness_n_m2 * wave[:, None] ** 2 * overlap * wave**2
+    inverse = eigh(mass, stiff, eigvals_only=True, subset_by_index=(n_sines - 20, n_sines - 1))
     return np.asarray(1 / (2 * np.pi * np.sqrt(inverse[::-1])))
 
 

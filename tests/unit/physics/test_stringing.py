@@ -18,7 +18,7 @@ from strikeline.physics.stringing import (
     string_state,
 )
 from strikeline.physics.strings import plain_inharmonicity_b, wound_linear_density_kg_per_m
-from strikeline.physics.winding import Winding, winding_from_outside
+from strikeline.physics.winding import Winding, winding_from_outside, winding_stiffness_n_m2
 from strikeline.physics.wire import MATERIALS
 from strikeline.physics.wire_strength import WireGrade, wire_strength
 
@@ -67,14 +67,19 @@ def test_the_stress_of_a_plain_string_does_not_depend_on_what_the_micrometer_rea
     assert_close(tension / 694.0, 2 * 0.005 / 0.947, rtol=0.01, atol=0, why="tension goes as d²")
 
 
-def test_a_wound_string_without_bare_ends_is_the_old_formula() -> None:
+def test_a_wound_string_without_bare_ends_is_the_old_formula_and_its_winding() -> None:
     state = string_state(WOUND, f0_hz=60.0, strength=None)
     density = wound_linear_density_kg_per_m(core_diameter_mm=1.1, wrap_diameter_mm=0.9)
     assert_close(state.linear_density_kg_per_m.value, density, rtol=1e-12, atol=0, why="the same helix")
     b = plain_inharmonicity_b(
         diameter_mm=1.1, length_mm=1200.0, tension_n=state.tension_n.value, young_modulus_pa=2.02e11
     )
-    assert_close(state.inharmonicity_b.value, b, rtol=1e-12, atol=0, why="only the core bends")
+    assert_close(state.stiffness_b.value, b, rtol=1e-12, atol=0, why="the core of the published formula")
+    winding = float(winding_stiffness_n_m2(inner_diameter_mm=1.1, wrap_diameter_mm=0.9, young_modulus_pa=1.2e11))
+    core = STEEL.young_modulus_pa.value * np.pi / 64 * 1.1e-3**4
+    whole = b * (1 + winding / core)
+    assert_close(state.inharmonicity_b.value, whole, rtol=1e-12, atol=0, why="core and winding bend together")
+    assert_close(state.winding_b.value, whole - b, rtol=1e-9, atol=0, why="what the winding makes of it")
     assert state.bare_ends_b is None
 
 
@@ -106,7 +111,7 @@ def test_a_hexagonal_core_has_its_own_section_and_stiffness() -> None:
     results = {name: results_at(string) for name, string in (("hexagon", hexagonal), ("round", WOUND))}
     area = np.sqrt(3) / 2 / (np.pi / 4)
     moment = 5 * np.sqrt(3) / 144 / (np.pi / 64)
-    stress, b = (results["hexagon"][name] / results["round"][name] for name in ("stress_mpa", "inharmonicity_b"))
+    stress, b = (results["hexagon"][name] / results["round"][name] for name in ("stress_mpa", "stiffness_b"))
     assert_close(1 / stress, area, rtol=1e-12, atol=0, why="0.8660 s² over 0.7854 d²")
     assert_close(b, moment, rtol=1e-12, atol=0, why="0.06014 s⁴ over 0.04909 d⁴")
 
