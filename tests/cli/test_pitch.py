@@ -81,7 +81,7 @@ def test_with_a_scale_it_tells_newtons_and_margins(strikeline: Command, found: P
     assert notes["A0"]["breaking_share_now"] is None
 
 
-@pytest.mark.parametrize("suffix", ["svg", "html"])
+@pytest.mark.parametrize("suffix", ["svg"])
 def test_charts_are_drawn_by_suffix(strikeline: Command, found: Path, tmp_path: Path, suffix: str) -> None:
     out = tmp_path / f"raise.{suffix}"
     assert strikeline("pitch", found, "--chart", out).code == 0

@@ -137,7 +137,7 @@ def inharmonicity_curve(
     .. [1] C. E. Rasmussen and C. K. I. Williams, "Gaussian Processes for Machine Learning" (2006), equations 2.25,
        2.26 and 5.8 (from memory): posterior of a smooth function, and its spreads from the marginal likelihood.
     .. [2] K. Lange, R. Little and J. Taylor, J. Am. Stat. Assoc. 84, 881-896 (1989) (from memory): Student's t by
-       weights (ν + 1)/(ν + r²/s²).
+       weights (ν + 1)/(ν + r²/s²), and the information (ν + 1)/(ν + 3) of its centre.
     """
     keys = np.asarray(key, dtype=np.int64)
     places, log_b, log_se = _usable(keys, measured_key, measured_b, measured_b_se)
@@ -146,14 +146,13 @@ def inharmonicity_curve(
     fit = _Fit(_rigid(keys, section), _wander(keys, section), places, log_b - typical[places], log_se)
     wander, scatter, weight = fit.spreads()
     smooth_prior = fit.rigid + wander**2 * fit.wander
-    own = np.full(keys.size, scatter**2 * _TAIL_DOF / (_TAIL_DOF - 2.0))
-    own[places] = scatter**2 / weight
-    factor = cho_factor(smooth_prior[np.ix_(places, places)] + np.diag(own[places] + log_se**2))
-    # Both at once, the curve above and the strings below, so that their errors stay tied.
-    both_prior = np.block([[smooth_prior, smooth_prior], [smooth_prior, smooth_prior + np.diag(own)]])
-    to_data = np.vstack([smooth_prior[:, places], (smooth_prior + np.diag(own))[:, places]])
-    smooth, strings = np.split(np.tile(typical, 2) + to_data @ cho_solve(factor, fit.excess), 2)
-    smooth_shares, shares = np.split(_root(both_prior - to_data @ cho_solve(factor, to_data.T)), 2)
+    mean = _posterior(smooth_prior, scatter**2 / weight, places=places, log_se=log_se, scatter=scatter)
+    smooth, strings = np.split(np.tile(typical, 2) + mean.gain @ fit.excess, 2)
+    # Weights found from the values themselves make these look surer than they are: Student's t tells of its centre
+    # (ν + 1)/(ν + 3) of what as many normal values would.
+    unsure = (_TAIL_DOF + 3.0) / (_TAIL_DOF + 1.0) * scatter**2 / weight
+    spread = _posterior(smooth_prior, unsure, places=places, log_se=log_se, scatter=scatter)
+    smooth_shares, shares = np.split(_root(spread.covariance), 2)
     is_measured = np.zeros(keys.size, dtype=np.bool_)
     is_measured[places] = True
     return InharmonicityCurve(
@@ -166,6 +165,33 @@ def inharmonicity_curve(
         scatter=scatter,
         section=section,
     )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Posterior:
+    """What the values say of curve and strings: the curve in the first half of the rows, the strings in the second."""
+
+    gain: NDArray[np.float64]  # shape (2k, m)
+    covariance: NDArray[np.float64]  # shape (2k, 2k)
+
+
+def _posterior(
+    smooth_prior: NDArray[np.float64],
+    own_variance: NDArray[np.float64],
+    *,
+    places: NDArray[np.int64],
+    log_se: NDArray[np.float64],
+    scatter: float,
+) -> _Posterior:
+    """Return curve and strings given the values: both at once, so that their errors stay tied."""
+    own = np.full(smooth_prior.shape[0], scatter**2 * _TAIL_DOF / (_TAIL_DOF - 2.0))
+    own[places] = own_variance
+    factor = cho_factor(smooth_prior[np.ix_(places, places)] + np.diag(own_variance + log_se**2))
+    with_own = smooth_prior + np.diag(own)
+    prior = np.block([[smooth_prior, smooth_prior], [smooth_prior, with_own]])
+    to_data = np.vstack([smooth_prior[:, places], with_own[:, places]])
+    gain = cho_solve(factor, to_data.T).T
+    return _Posterior(gain=gain, covariance=prior - gain @ to_data.T)
 
 
 def _usable(
