@@ -175,8 +175,9 @@ def string_bearing(
     front_deg, back_deg : Measured or None
         `slope_deg` of the speaking length and of the length behind the bridge.
     total_deg : Measured, optional
-        The whole bend, where only that was measured; or beside both sides, where their errors hang together, as those
-        of three heights do. Left out, it is the sum of two sides measured apart.
+        The whole bend, where only that was measured (half of it is then taken to lie behind the bridge); or beside both
+        sides, where their errors hang together, as those of three heights do. Left out, it is the sum of two sides
+        measured apart.
     tension_n : Measured or float, optional
         Tension of the speaking length; without it there are no forces. The tension behind the bridge is the same within
         `BACK_TENSION_SE_RATIO`.
@@ -196,24 +197,7 @@ def string_bearing(
     if len(sides) == 1 or (not sides and total_deg is None):
         raise InputError("a bend needs front and back, or the whole alone; give one of the two", name="total_deg")
     total = total_deg if total_deg is not None else carry(lambda front, back: front + back, **sides)
-    angles = {"front": front_deg, "back": back_deg, "both": total}
-
-    def pressed(*sides: str) -> Measured | None:
-        """Return the force of some sides together; what lies behind the bridge pulls with its own tension."""
-        chosen = {side: angles.get(side) for side in sides}
-        if tension_n is None or any(angle is None for angle in chosen.values()):
-            return None
-
-        def force(tension: float, behind: float, **degrees: float) -> NDArray[np.float64]:
-            of = {"front": 1.0, "back": behind, "both": 0.5 * (1.0 + behind)}
-            parts = [press_n(tension * of[side], angle_deg=one) for side, one in degrees.items()]
-            return np.asarray(np.sum(parts, axis=0))
-
-        return carry(force, tension=tension_n, behind=Measured(1.0, BACK_TENSION_SE_RATIO), **_present(chosen))
-
-    side_n = None
-    if side_deg is not None and tension_n is not None:
-        side_n = carry(lambda tension, angle: press_n(tension, angle_deg=angle), tension=tension_n, angle=side_deg)
+    behind_deg = back_deg if back_deg is not None else Measured(0.5 * total.value, 0.5 * total.se)
     return StringBearing(
         front_deg=front_deg,
         back_deg=back_deg,
@@ -221,12 +205,26 @@ def string_bearing(
         front_sign=None if front_deg is None else sign_of(front_deg),
         back_sign=None if back_deg is None else sign_of(back_deg),
         total_sign=sign_of(total),
-        front_n=pressed("front"),
-        back_n=pressed("back"),
-        total_n=pressed("both"),
+        front_n=_pressed(tension_n, front_deg),
+        back_n=_pressed(tension_n, back_deg, behind_deg=back_deg),
+        total_n=_pressed(tension_n, total, behind_deg=behind_deg),
         side_deg=side_deg,
-        side_n=side_n,
+        side_n=_pressed(tension_n, side_deg),
     )
+
+
+def _pressed(
+    tension_n: Measured | float | None, angle_deg: Measured | None, *, behind_deg: Measured | None = None
+) -> Measured | None:
+    """Return the force of a bend, with the error of the tension behind the bridge for the part that lies there."""
+    if tension_n is None or angle_deg is None:
+        return None
+    force = carry(lambda tension, angle: press_n(tension, angle_deg=angle), tension=tension_n, angle=angle_deg)
+    if behind_deg is None:
+        return force
+    pull = tension_n.value if isinstance(tension_n, Measured) else tension_n
+    behind = BACK_TENSION_SE_RATIO * float(press_n(pull, angle_deg=behind_deg.value))
+    return Measured(force.value, float(np.hypot(force.se, behind)))
 
 
 def _present(angles: Mapping[str, Measured | None]) -> dict[str, Measured]:
@@ -256,7 +254,8 @@ def bridge_load(
 ) -> BridgeLoad:
     """Return the load of one bridge: every string between its outermost measured notes, measured or not.
 
-    ``F = Σ n(k)·T(k)·sin(bend(k))`` over the keys k, bend and tension told for unmeasured notes by `between_notes`. The
+    ``F = Σ n(k)·T(k)·sin(bend(k))`` over the keys k, bend and tension told for unmeasured notes by `between_notes`.
+    Half of the bend is taken to lie behind the bridge, where the tension is less sure (`BACK_TENSION_SE_RATIO`). The
     sine of the whole bend stands for the sum of the sines of its two sides: below 3° they differ by less than 0.1 %.
 
     Parameters
@@ -280,6 +279,9 @@ def bridge_load(
     if not bends_deg:
         raise InputError.of("bends_deg", {}, "one measured note or more")
     first, last = min(bends_deg), max(bends_deg)
+    missing = [key for key in range(first, last + 1) if key not in strings]
+    if missing:
+        raise InputError.of("strings", sorted(strings), f"a count for every key from {first} to {last}")
     n = np.array([strings[key] for key in range(first, last + 1)], dtype=np.float64)
     untold = BridgeLoad(
         first_key=first,

@@ -121,6 +121,13 @@ def test_too_few_notes_give_no_load_and_say_why() -> None:
     assert "needs 4" in told.cannot_tell
 
 
+def test_a_key_without_its_strings_is_refused() -> None:
+    with pytest.raises(InputError, match="strings"):
+        bridge_load(
+            {1: Measured(1.0, 0.1), 5: Measured(1.0, 0.1)}, tensions_n=Measured(700.0, 9.0), strings={1: 3, 5: 3}
+        )
+
+
 def test_tensions_that_end_before_the_bends_give_no_load() -> None:
     told = load({key: Measured(700.0, 10.0) for key in (1, 5, 9, 13)})
     assert told.force_n is None
