@@ -67,6 +67,18 @@ def test_the_second_pass_rests_on_the_first(strikeline: Command, found: Path, ra
     assert "from the first pass, 88 notes heard before and after" in answer.out
 
 
+def test_a_plan_for_another_pitch_is_refused(strikeline: Command, found: Path, raised: Path, tmp_path: Path) -> None:
+    plan = tmp_path / "plan.json"
+    assert strikeline("pitch", found, "--a4", 435, "--json", plan).code == 0
+    answer = strikeline("pitch", found, "--after", raised, "--plan", plan)
+    assert answer.code == 2
+    assert "say --a4 435" in answer.err
+
+
+def test_it_says_when_to_come_again(strikeline: Command, found: Path) -> None:
+    assert "again in about six months" in strikeline("pitch", found).out
+
+
 def test_with_a_scale_it_tells_newtons_and_margins(strikeline: Command, found: Path, tmp_path: Path) -> None:
     scale = tmp_path / "scale.csv"
     scale.write_text(SCALE)

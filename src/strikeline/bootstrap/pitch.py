@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from threadpoolctl import threadpool_limits
 
@@ -22,6 +22,8 @@ from strikeline.workshop import pitch as workshop_pitch
 from strikeline.workshop.pitch_job import WireStory
 from strikeline.workshop.pitch_result import SCHEMA, Pitch
 from strikeline.workshop.scale import ScaleChoices
+
+_SAME_HZ: Final = 0.01
 
 
 def plan_pitch(
@@ -71,7 +73,7 @@ def plan_pitch(
             wire=wire or WireStory(),
             order=order,
             after=None if after is None else read_listening(after),
-            set_cents=None if plan is None else _read_plan(Path(plan)),
+            set_cents=None if plan is None else _read_plan(Path(plan), a4_hz=a4_hz),
         )
 
 
@@ -95,17 +97,22 @@ def read_scale(path: Path, *, year: int | None) -> ScaleState:
     return assess_scale(path, choices=ScaleChoices(grade=grade_for_year(year)), listening=None).state
 
 
-def _read_plan(file: Path) -> dict[int, float]:
-    """Return by key how far above its target a note was to be put."""
+def _read_plan(file: Path, *, a4_hz: float) -> dict[int, float]:
+    """Return by key how far above its target a note was to be put; refuse a plan for another pitch."""
     try:
         data: Any = json.loads(file.read_text("utf-8"))
         if data["schema"] != SCHEMA:
             raise InputError.of("schema", data["schema"], repr(SCHEMA))
-        return {int(one["key"]): float(one["overpull_cents"]) for one in data["notes"]}
+        planned_hz = float(data["a4_hz"])
+        put = {int(one["key"]): float(one["overpull_cents"]) for one in data["notes"]}
     except OSError as error:
         raise error_in_words(error, file, doing="read") from error
     except (ValueError, KeyError, TypeError, RecursionError) as error:
         raise StoreError(f"cannot read {file}: it is no plan; give what strikeline pitch --json wrote") from error
+    if abs(planned_hz - a4_hz) > _SAME_HZ:
+        advice = f"say --a4 {planned_hz:g} to go on with it"
+        raise InputError.of("plan", f"{file.name} for A4 = {planned_hz:g} Hz", f"one for {a4_hz:g} Hz", advice=advice)
+    return put
 
 
 def pitch_text(pitch: Pitch) -> str:

@@ -43,6 +43,7 @@ def pitch_table(pitch: Pitch, *, width: int | None, with_notes: bool = False) ->
         lines += ["", *_notes(pitch.notes, width)]
     if pitch.load_now_n is not None:
         lines += ["", wrapped(_strain(pitch), width)]
+    lines += bulleted("Besides:", pitch.advice, width)
     lines += bulleted("Warnings:", pitch.warnings, width)
     lines += bulleted("Could not be told:", pitch.cannot_tell, width)
     lines += caution_lines(pitch.cautions, width)

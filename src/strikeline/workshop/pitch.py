@@ -31,6 +31,15 @@ _BANDS: Final = ((44, "tenor"), (68, "treble"), (97, "high treble"))
 """Above the bass: up to E4, to E6, to the top (our reasoning: where the overpull of common practice changes)."""
 
 
+_WHICH_PITCH: Final = (
+    "Which pitch is a decision: look for A435 or C517 on the frame; many technicians leave pianos from before 1890, "
+    "over-dampers and squares at 435 (a technicians' mailing-list archive, 1998 to 2002). Write down target, reason "
+    "and the owner's consent"
+)
+_RETUNE_CENTS: Final = (20.0, 50.0)
+"""Rises beyond which tuners come again in about half a year, and sooner: a trade page."""
+
+
 def plan_pitch(
     listening: Listening,
     *,
@@ -122,6 +131,7 @@ def _result(
         give=_give_words(job, give),
         strained=tuple(key_name(key) for key in sorted(at_most, key=lambda one: -at_most[one].value)[:_MOST_STRAINED]),
         load_now_n=job.load_n(start),
+        advice=(_WHICH_PITCH, *_again(float(np.median(-start[heard])))),
         cautions=("string_tension", *(["old_wire"] if is_old_wire(job.wire.year) else [])),
         warnings=_warnings(job, give),
         cannot_tell=_cannot_tell(job, keys[~heard]),
@@ -243,6 +253,15 @@ def _give_words(job: PitchJob, give: GiveFit) -> Give:
         local=dict(zip(bridges, held[2:], strict=True)),
         scatter_cents=give.scatter_cents,
     )
+
+
+def _again(rise_cents: float) -> tuple[str, ...]:
+    """Return when a piano that was raised so far wants to be tuned again."""
+    usual, large = _RETUNE_CENTS
+    if rise_cents <= usual:
+        return ()
+    when = "again in about six months" if rise_cents <= large else "again well within six months"
+    return (f"Raised by more than {usual if rise_cents <= large else large:g} cents, tune it {when} (a trade page)",)
 
 
 def _warnings(job: PitchJob, give: GiveFit) -> tuple[str, ...]:

@@ -127,6 +127,8 @@ class Pitch:
     strained: tuple[str, ...]
     """Notes that come nearest to breaking, where the scale is known."""
     load_now_n: Measured | None
+    advice: tuple[str, ...]
+    """What belongs to the decision and to the time after it."""
     cautions: tuple[str, ...]
     """Ids in the catalogue of cautions."""
     warnings: tuple[str, ...]
