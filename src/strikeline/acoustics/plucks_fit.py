@@ -18,6 +18,7 @@ _MOST_EXCESS_SHARE: Final = 0.15
 _MOST_EXCESS: Final = 2.0
 """A pluck repeated here and there is usual; more than both of these is another row of notes (our own choice)."""
 _SHIFTED_SEMITONES: Final = 0.5
+_BETWEEN_SEMITONES: Final = 0.35
 _SHIFTED_EXCESS: Final = 1.5
 """A list one note too short is heard as a piano a semitone off, with the strings of two notes on one."""
 _FOREIGN_SEMITONES: Final = 1.5
@@ -112,6 +113,17 @@ def level_warning(told: ToldPlucks) -> str | None:
         f"the strings sound about a semitone {where} than {row_name(told)}; unless the piano stands so, say which "
         "notes were plucked with --notes"
     )
+
+
+def is_between_rows(told: ToldPlucks) -> bool:
+    """Return whether a row found by ear might as well be the one a semitone beside it.
+
+    Parameters
+    ----------
+    told : ToldPlucks
+        The section.
+    """
+    return not told.is_listed and abs(told.alignment.pitch_level) > _BETWEEN_SEMITONES
 
 
 def is_plain_row(told: ToldPlucks) -> bool:

@@ -42,6 +42,9 @@ _SWELLS: Final = 0.1
 """So many sounds that are no pluck are what already rings, swelling as its strings beat: they have the note's pitch."""
 _MOST_WEIGHT: Final = 20.0
 _LEVEL_REACH: Final = 0.4
+_FLATTEST: Final = -0.7
+"""Without a list a row has its name within a semitone: pianos that wait for a tuner are flat far more often than sharp
+(common practice, no source)."""
 CLEAR_NATS: Final = 3.0
 _PLUCK_SD_DB: Final = 9.0
 _NOISE_SD_DB: Final = 9.0
@@ -107,7 +110,7 @@ def pitch_levels(evidence: Sequence[PluckEvidence], keys: tuple[int, ...], *, is
         return (0.0,)
     position = np.array([p for p, _ in clear])
     weight = np.minimum([s for _, s in clear], _MOST_WEIGHT)
-    grid = np.arange(-1.5, 1.01, 0.02) if is_listed else np.arange(-0.5, 0.5, 0.02)
+    grid = np.arange(-1.5, 1.01, 0.02) if is_listed else np.arange(_FLATTEST, _FLATTEST + 1.0, 0.02)
     expected = expected_position(np.array(sorted(set(keys)), dtype=np.float64))
     off = (position[:, None, None] - expected[None, :, None] - grid) / _PITCH_SD
     fit = np.exp(-0.5 * np.square(off)).max(axis=1)

@@ -13,7 +13,14 @@ from strikeline.acoustics.pluck_result import Pluck
 from strikeline.acoustics.plucks import ToldNote, ToldPlucks, tell_plucks
 from strikeline.acoustics.plucks_cut import PluckCutter
 from strikeline.acoustics.plucks_evidence import PluckEvidence, gather_pluck_evidence
-from strikeline.acoustics.plucks_fit import FOUND_BY_EAR, is_plain_row, level_warning, list_misfit, row_name
+from strikeline.acoustics.plucks_fit import (
+    FOUND_BY_EAR,
+    is_between_rows,
+    is_plain_row,
+    level_warning,
+    list_misfit,
+    row_name,
+)
 from strikeline.acoustics.plucks_order import order_warnings, sounds_struck
 from strikeline.acoustics.quality import ChannelChoice, QualityMeter
 from strikeline.acoustics.strikes import Strike
@@ -206,7 +213,7 @@ class _Task:
             found = tell_plucks(evidence, notes=None, n_strings=self.n_strings, a4_hz=self.a4_hz)
             is_named = found.holds_plucks and is_plain_row(found)
             return _MISFIT_WHY, (f"{misfit}; they sound like {row_name(found)}" if is_named else misfit,)
-        if not told.is_listed and not is_plain_row(told):
+        if is_between_rows(told) or not (told.is_listed or is_plain_row(told)):
             return None, (FOUND_BY_EAR, *on_order)
         level = level_warning(told)
         return None, on_order if level is None else (level, *on_order)

@@ -106,3 +106,14 @@ def test_probabilities_are_probabilities(n: int) -> None:
         probability = align_plucks(row, notes=notes, n_strings=n).probability
         assert (probability >= 0.0).all()
         assert (probability.sum(axis=(1, 2)) <= 1.0 + 1e-9).all()
+
+
+@pytest.mark.parametrize(("off", "named"), [(-0.6, 0), (-0.3, 0), (0.2, 0), (0.4, 1)])
+def test_a_row_found_by_ear_is_rather_named_flat_than_sharp(off: float, named: int) -> None:
+    row = plucked_row([key for key in (40, 41, 42, 43) for _ in range(3)])
+    for one in row:
+        one.position[:] += off
+    alignment = align_plucks(row, notes=None, n_strings=3)
+    keys = {place[0] for place in placed(alignment) if place is not None}
+    assert keys == {key + named for key in (40, 41, 42, 43)}
+    assert_close(alignment.pitch_level, off - named, rtol=0, atol=0.08, why="steps of 0.02 and the natural stretch")

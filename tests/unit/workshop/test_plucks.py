@@ -240,3 +240,12 @@ def test_a_list_that_lacks_a_note_or_runs_the_other_way_is_refused(
     listening = heard(made.samples, notes=listed, n_strings=None)
     assert listening.recording.warnings[0].startswith(said)
     assert all(pluck.is_touched is None for note in listening.notes for pluck in note.plucks or ())
+
+
+def test_a_row_that_lies_between_two_names_asks_for_the_notes() -> None:
+    flat = piano(compass=FULL_COMPASS, seed=3, pitch_level_cents=-55.0)
+    performance = pluck_section(flat, KEYS, touch_t60_s={}, hand=HAND, seed=6)
+    played = render_plucks(flat, performance, sample_rate_hz=RATE_HZ, seed=6)
+    listening = heard(played.samples, notes=None, n_strings=None)
+    assert tuple(note.key for note in listening.notes) == KEYS
+    assert listening.recording.warnings[0] == "the notes were found by ear; say which were plucked, as --notes F3-F4"
