@@ -61,7 +61,7 @@ def test_the_tuner_of_the_grand_stretched_it_as_its_own_b_asks_for(
 
 
 def test_the_top_four_notes_of_the_grand_stand_sharper_than_their_octaves_ask_for(tuned: Tuning) -> None:
-    """By 6 to 24 cents: at the very top tuners go beyond clean octaves, which no leaning does; docs say so."""
+    """By 6 to 24 cents: at the very top tuners go beyond clean octaves, which this leaning does not."""
     top = [note.move_cents.value for note in tuned.notes if note.key >= key_from_name("A7") and note.move_cents]
     assert len(top) == 4
     assert max(top) < 0.0

@@ -84,18 +84,18 @@ LEANINGS: Final[Mapping[str, Leaning]] = MappingProxyType({
         ),
         Leaning(
             name="wide",
-            meaning="8:4 and 10:5 octaves in the bass, 4:2 far up; clean double and triple octaves before clean single "
-            "ones",
+            meaning="8:4 and 10:5 octaves in the bass, 4:2 from the middle to the top; twelfths and double octaves "
+            "come out wide",
             weights={
-                "octave 2:1": (0.0, 0.0, 0.1, 0.1, 0.1),
+                "octave 2:1": (0.0, 0.0, 0.1, 0.1, 0.3),
                 "octave 4:2": (0.0, 0.2, 1.0, 1.0, 1.0),
                 "octave 6:3": (0.5, 1.0, 0.6, 0.0, 0.0),
                 "octave 8:4": (1.0, 0.6, 0.1, 0.0, 0.0),
                 "octave 10:5": (0.6, 0.2, 0.0, 0.0, 0.0),
-                "twelfth 3:1": (0.1, 0.3, 0.6, 0.6, 0.6),
+                "twelfth 3:1": (0.1, 0.3, 0.3, 0.2, 0.2),
                 "twelfth 6:2": (0.5, 0.5, 0.2, 0.0, 0.0),
-                "double octave 4:1": (0.0, 0.2, 0.6, 1.0, 1.0),
-                "triple octave 8:1": (0.0, 0.0, 0.3, 0.6, 0.6),
+                "double octave 4:1": (0.0, 0.2, 0.3, 0.2, 0.2),
+                "triple octave 8:1": (0.0, 0.0, 0.1, 0.1, 0.0),
             },
         ),
     )

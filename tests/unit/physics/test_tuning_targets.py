@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -248,3 +250,14 @@ def test_unknown_names_are_answered_with_those_there_are() -> None:
         temperament_named("valotti")
     with pytest.raises(InputError, match="close, middle, wide"):
         leaning_named("flat")
+
+
+def test_the_tables_of_weights_are_those_of_the_manual() -> None:
+    manual = (Path(__file__).parents[3] / "docs" / "tuning-and-pitch.md").read_text("utf-8")
+    rows = re.findall(r"^\| (\w*) ?\| (\w[\w ]* \d+:\d) \|((?: [\d.]+ \|){5})$", manual, re.MULTILINE)
+    printed: dict[str, dict[str, tuple[float, ...]]] = {}
+    leaning = ""
+    for name, interval, weights in rows:
+        leaning = name or leaning
+        printed.setdefault(leaning, {})[interval] = tuple(float(one) for one in weights.split("|")[:-1])
+    assert printed == {name: dict(one.weights) for name, one in LEANINGS.items()}
