@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final
@@ -192,9 +193,11 @@ class _Pull:
 
 def _load(pulls: Sequence[_Pull]) -> FrameLoad:
     """Add up pulls: errors of one source in full, different ones by their squares."""
-    sources = dict.fromkeys(source for pull in pulls for source in pull.shared)
-    together = [sum(pull.shared.get(source, 0.0) for pull in pulls) for source in sources]
-    shared, own = float(np.linalg.norm(together)), float(np.linalg.norm([pull.own_n for pull in pulls]))
+    sources = Counter(source for pull in pulls for source in pull.shared)
+    together = {source: sum(pull.shared.get(source, 0.0) for pull in pulls) for source in sources}
+    shared = float(np.linalg.norm([move for source, move in together.items() if sources[source] > 1]))
+    alone = [move for source, move in together.items() if sources[source] == 1]
+    own = float(np.linalg.norm([*alone, *(pull.own_n for pull in pulls)]))
     return FrameLoad(
         tension_n=Measured(sum(pull.tension_n for pull in pulls), math.hypot(shared, own)),
         shared_se_n=shared,

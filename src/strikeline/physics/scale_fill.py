@@ -12,11 +12,12 @@ import numpy as np
 from strikeline.errors import InputError
 from strikeline.keyboard import Compass
 from strikeline.measured import Measured
-from strikeline.physics.gauge_steps import HALF_NUMBER_MM, diameter_between
-from strikeline.physics.scale_entry import CORE, LENGTH, WRAPS, ScaleEntry
+from strikeline.physics.gauge_steps import HALF_NUMBER_MM, diameters_between
+from strikeline.physics.scale_entry import CORE, LENGTH, MICROMETER_ZERO, TAPE_ZERO, WRAPS, ScaleEntry
 from strikeline.physics.scale_sections import Section, Sections, sections_of
 from strikeline.physics.smooth_fit import FARTHEST, FEWEST, SmoothFit, fit_smooth
 
+_ZEROS: Final = (TAPE_ZERO, MICROMETER_ZERO)
 _LEAST_BARE_SE_MM: Final = 1.0
 
 
@@ -48,7 +49,7 @@ def fill_scale(
     """Fill the notes that were not measured from those that were.
 
     Lengths run as a smooth curve in ln L over the keys of a section (`smooth_fit`), wraps likewise; plain wire and
-    cores change by gauge steps (`gauge_steps.diameter_between`); bare ends are taken as the middle one of the section;
+    cores change by gauge steps (`gauge_steps.diameters_between`); bare ends are taken as the middle one of the section;
     strings to a note as on both sides. Nothing is carried over the break or from plain to wound.
 
     Parameters
@@ -70,7 +71,7 @@ def fill_scale(
     InputError
         If nothing was entered, a note stands there twice, or lies outside the compass.
     """
-    ordered = sorted(entries, key=lambda entry: entry.key)
+    ordered = [_with_own_readings(entry) for entry in sorted(entries, key=lambda entry: entry.key)]
     keys = [entry.key for entry in ordered]
     if not keys:
         raise InputError("no note was entered", name="entries")
@@ -130,6 +131,15 @@ class _Curves:
         return self._fits[section, name]
 
 
+def _with_own_readings(entry: ScaleEntry) -> ScaleEntry:
+    """Return an entry whose own reading of its wire is a source of error, too: notes filled from it follow it."""
+    diameter, ties = entry.core_diameter_mm, entry.ties.get(CORE, {})
+    if diameter is None:
+        return entry
+    own = _own_se(ties, diameter)
+    return replace(entry, ties={**entry.ties, CORE: {**ties, f"reading of wire at {entry.key}": own}})
+
+
 def _own_se(ties: Mapping[str, float], value: Measured) -> float:
     """Return what is left of an error without what is shared with other notes."""
     return math.sqrt(max(value.se**2 - sum(move**2 for move in ties.values()), 0.0))
@@ -183,7 +193,11 @@ class _Filler:
             for place, move in enumerate(moves)
             if move != 0.0
         }
-        return Measured(value, value * float(np.hypot(fit.scatter, np.linalg.norm(moves)))), ties
+        # A tool whose zero is off moves all measured notes, and the curve with them.
+        known = [entry for entry in self.curves.of(self.section) if read(entry) is not None]
+        nearest = min(known, key=lambda entry: abs(entry.key - self.entry.key))
+        ties |= {source: move for source, move in nearest.ties.get(name, {}).items() if source in _ZEROS}
+        return Measured(value, math.hypot(value * fit.scatter, *ties.values())), ties
 
     def _core(self) -> str | None:
         if self.entry.core_diameter_mm is not None:
@@ -198,16 +212,34 @@ class _Filler:
         if len({entry.core.name for entry in nearest}) > 1:
             return "no diameter: the wire on either side is of another metal"
         if len(ends) == 2:
-            diameter, _ = diameter_between(self.entry.key, below=ends[0], above=ends[1])
+            value, ties = self._between(nearest[0], nearest[1])
         elif abs(ends[0][0] - self.entry.key) <= FARTHEST:
             # Beyond the last measured note a step may have come: one half number is allowed for.
-            diameter = Measured(ends[0][1].value, math.hypot(ends[0][1].se, HALF_NUMBER_MM))
+            value = ends[0][1].value
+            ties = {**nearest[0].ties.get(CORE, {}), f"gauge beyond {ends[0][0]}": HALF_NUMBER_MM}
         else:
             return f"no diameter: it lies too far beyond the measured notes of its section ({self.section})"
-        ties = nearest[0].ties.get(CORE, {})
+        diameter = Measured(value, float(np.linalg.norm(list(ties.values()))))
         self.entry = replace(self.entry, core_diameter_mm=diameter, core=nearest[0].core, ties=self._tie(CORE, ties))
         self.filled.append("diameter")
         return None
+
+    def _between(self, below: ScaleEntry, above: ScaleEntry) -> tuple[float, dict[str, float]]:
+        """Return the diameter between two measured notes, with what ties it to them and to the others between them."""
+        low, high = below.core_diameter_mm, above.core_diameter_mm
+        if low is None or high is None:
+            raise RuntimeError("a note beside was to have a diameter")
+        keys = range(below.key + 1, above.key)
+        steps = diameters_between(keys, below=(below.key, low.value), above=(above.key, high.value))
+        place = keys.index(self.entry.key)
+        upper = float(steps.upper_share[place])
+        ties: dict[str, float] = {}
+        for share, entry in ((1.0 - upper, below), (upper, above)):
+            for source, move in entry.ties.get(CORE, {}).items():
+                ties[source] = ties.get(source, 0.0) + share * move
+        for number, move in enumerate(steps.moves_mm[place]):
+            ties[f"gauge step {number} from {below.key} to {above.key}"] = float(move)
+        return float(steps.diameter_mm[place]), {source: move for source, move in ties.items() if move != 0.0}
 
     def _windings(self) -> str | None:
         if self.entry.windings is not None:

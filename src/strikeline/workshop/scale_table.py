@@ -263,8 +263,9 @@ class _Reader:
             return read
         nominal = gauge_diameter_mm(values["gauge"], system=self.system)
         if read is None:
-            ties[CORE] = {}
-            return Measured(nominal, self.errors.gauge_mm / HALF_WIDTHS_PER_SE)
+            se = self.errors.gauge_mm / HALF_WIDTHS_PER_SE
+            ties[CORE] = {f"wire of number {values['gauge']:g}": se}  # of one coil, as far as is known
+            return Measured(nominal, se)
         if abs(read.value - nominal) > self.errors.gauge_mm + HALF_WIDTHS_PER_SE * read.se:
             self.notices.append(
                 f"{key_name(values['note'], typographic=True)}: number {values['gauge']:g} would be {nominal:.3f} mm "

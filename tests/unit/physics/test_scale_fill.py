@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from tests.closeness import assert_close
 from tests.scales import smooth_length_mm, stepped_diameter_mm
 
 from strikeline.errors import InputError
-from strikeline.keyboard import Compass
+from strikeline.keyboard import Compass, equal_tempered_hz
 from strikeline.measured import Measured
-from strikeline.physics.gauge_steps import diameter_between
-from strikeline.physics.scale_entry import ScaleEntry
-from strikeline.physics.scale_fill import fill_scale
+from strikeline.physics.gauge_steps import diameters_between
+from strikeline.physics.scale import ScaleRow, scale_state
+from strikeline.physics.scale_entry import CORE, LENGTH, MICROMETER_ZERO, TAPE_ZERO, ScaleEntry
+from strikeline.physics.scale_fill import FilledNote, fill_scale
 from strikeline.physics.smooth_fit import fit_smooth
+from strikeline.physics.stringing import StringDimensions
 from strikeline.physics.winding import Winding
 from strikeline.physics.wire import MATERIALS
 
@@ -107,12 +110,76 @@ def test_notes_between_plain_and_wound_ones_are_not_guessed() -> None:
 
 
 def test_between_two_gauges_the_likelier_one_is_taken_with_the_chance_of_the_other_in_its_error() -> None:
-    thick, thin = Measured(1.0, 0.005), Measured(0.9746, 0.005)
-    nearer, steps = diameter_between(41, below=(40, thick), above=(50, thin))
-    assert steps == 1
-    assert nearer.value == 1.0
-    # one step of 0.0254 mm that lies below with a chance of 1 in 10
-    assert abs(nearer.se - np.hypot(0.005, 0.0254 * np.sqrt(0.1))) < 1e-9
+    between = diameters_between(range(41, 50), below=(40, 1.0), above=(50, 0.9746))
+    assert between.n_steps == 1
+    assert list(between.diameter_mm[:4]) == [1.0] * 4
+    covariance = between.moves_mm @ between.moves_mm.T
+    # one step of 0.0254 mm that lies below the first note with a chance of 1 in 10
+    assert_close(covariance[0, 0], 0.0254**2 * 0.1, rtol=1e-9, atol=0, why="one step or none")
+
+
+def test_how_notes_between_two_gauges_err_together_is_what_random_steps_do() -> None:
+    rng, n_steps, keys = np.random.default_rng(3), 3, np.arange(41, 48)
+    between = diameters_between(keys.tolist(), below=(40, 1.0), above=(48, 1.0 - n_steps * 0.0254))
+    places = rng.uniform(40, 48, (200_000, n_steps))
+    truth = 1.0 - 0.0254 * np.sum(places[:, :, None] < keys, axis=1)
+    off = truth - between.diameter_mm
+    assert_close(
+        between.moves_mm @ between.moves_mm.T,
+        off.T @ off / len(off),
+        rtol=0.03,
+        atol=0.002 * 0.0254**2,
+        why="200 000 draws, whose squares scatter by 0.3 % and more",
+    )
+
+
+def test_the_load_of_a_filled_scale_is_within_its_error_as_often_as_said() -> None:
+    """Pianos with random steps of gauge and zeros of the tools, a third of their notes measured."""
+    rng, inside, n_pianos = np.random.default_rng(6), 0, 100
+    keys = np.arange(40, 86)
+    f0 = equal_tempered_hz(keys, a4_hz=440.0)
+    for _ in range(n_pianos):
+        length = np.array([smooth_length_mm(int(key)) for key in keys]) * np.exp(rng.normal(0, 0.004, len(keys)))
+        steps = np.sort(rng.choice(keys[1:], 8, replace=False))
+        diameter = 0.9906 - 0.0254 * np.searchsorted(steps, keys, side="right")
+        density = rng.uniform(7815, 7885)  # as wide as what is not known of it, about the value that is used
+        zeros = rng.normal(0, 0.15), rng.normal(0, 0.002)
+        measured = np.unique(np.r_[40, 85, rng.choice(keys, 14, replace=False)])
+        entries = [
+            ScaleEntry(
+                key=int(key),
+                n_strings=3,
+                length_mm=Measured(length[key - 40] + zeros[0] + rng.normal(0, 0.25), float(np.hypot(0.15, 0.25))),
+                core_diameter_mm=Measured(
+                    diameter[key - 40] + zeros[1] + rng.normal(0, 0.005), float(np.hypot(0.002, 0.005))
+                ),
+                windings=(),
+                ties={LENGTH: {TAPE_ZERO: 0.15}, CORE: {MICROMETER_ZERO: 0.002}},
+            )
+            for key in measured
+        ]
+        notes = fill_scale(entries, compass=Compass(40, 85)).notes
+        load = scale_state([_row(note, float(f0[note.entry.key - 40])) for note in notes]).load.tension_n
+        true_n = 3.0 * np.pi / 4.0 * density * (diameter * 1e-3) ** 2 * (2e-3 * length * f0) ** 2
+        inside += not load.differs_from(float(true_n.sum()))
+    # a binomial of 100 with 0.95 is 0.89 to 0.99 in 98 of 100
+    assert 0.89 <= inside / n_pianos <= 0.995, inside / n_pianos
+
+
+def _row(note: FilledNote, f0_hz: float) -> ScaleRow:
+    entry = note.entry
+    assert entry.length_mm is not None
+    assert entry.core_diameter_mm is not None
+    return ScaleRow(
+        key=entry.key,
+        n_strings=3,
+        dimensions=StringDimensions(entry.length_mm, entry.core_diameter_mm, entry.core),
+        f0_hz=Measured(f0_hz, 0.0),
+        strength=None,
+        section=note.section,
+        filled=note.filled,
+        ties=entry.ties,
+    )
 
 
 def test_a_note_outside_the_compass_is_refused() -> None:
