@@ -74,7 +74,7 @@ def load_error_sentence(load: FrameLoad) -> str:
     shared, own = (number(1.96 * se / _N_PER_KN, places=2) for se in (load.shared_se_n, load.own_se_n))
     return (
         f"Of its error ±{shared} kN is shared by all notes (zero of micrometer and tape, density of the metals, "
-        f"packing of the windings, curves that notes were filled from) and does not average out; ±{own} kN is each "
+        f"packing of the windings, what notes were filled from) and does not average out; ±{own} kN is each "
         "note's own."
     )
 
