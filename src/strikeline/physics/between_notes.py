@@ -91,9 +91,14 @@ def between_notes(measured: Mapping[int, Measured]) -> BetweenNotes:
 
 
 def _wanders(at: NDArray[np.int64], y: NDArray[np.float64], noise: NDArray[np.float64]) -> Sequence[float]:
-    """Return the wanders to try, evenly spaced so that each stands for the same stretch of q."""
-    steps = np.diff(y) / np.sqrt(np.diff(at))
-    shown = float(np.sqrt(np.mean(steps**2))) or float(np.sqrt(noise.max())) or 1.0
+    """Return the wanders to try, evenly spaced so that each stands for the same stretch of q.
+
+    They reach well beyond what the readings show and what their errors could hide; where readings without error agree
+    to the last digit, nothing was shown, and a tenth of the quantity itself is tried.
+    """
+    steps, apart = np.diff(y), np.diff(at)
+    hidden = np.diag(noise)[1:] + np.diag(noise)[:-1]
+    shown = float(np.sqrt(np.mean((steps**2 + hidden) / apart))) or 0.1 * float(np.abs(y).max()) or 1.0
     return [float(q) for q in np.linspace(0.0, 4.0 * shown, _STEPS)[1:]]
 
 

@@ -17,7 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.special import betaincinv, gammaln
 
 from strikeline.errors import InputError
-from strikeline.measured import Measured, carry
+from strikeline.measured import HALF_WIDTHS_PER_SE, Measured, carry
 from strikeline.physics.ranges import above_zero
 from strikeline.units import UNITS
 
@@ -226,7 +226,7 @@ def describe_field(pins: Sequence[Pin], *, n_in_piano: int | None = None) -> Fie
     return Field(
         n=len(pins),
         n_in_piano=n_in_piano,
-        median_nm=_median(torque),
+        median_nm=_median(torque, float(np.median([pin.torque_nm.se for pin in pins]))),
         lowest_nm=float(torque.min()),
         highest_nm=float(torque.max()),
         quartiles_nm=(float(low), float(high)),
@@ -235,11 +235,12 @@ def describe_field(pins: Sequence[Pin], *, n_in_piano: int | None = None) -> Fie
     )
 
 
-def _median(torque: NDArray[np.float64]) -> Measured | None:
+def _median(torque: NDArray[np.float64], reading_se: float) -> Measured | None:
     """Return the median with an error from the order of the readings, which asks for no shape of distribution.
 
     The ranks between which the median of the field lies in 95 cases of 100 are those of the binomial with 1/2; the
-    normal approximation of their distance, 1.96·√n/2, is within one rank of it from six pins on.
+    normal approximation of their distance, 1.96·√n/2, is within one rank of it from six pins on. The error of one
+    reading is added: a wrench read in steps of 5 in-lb makes many pins alike.
     """
     n = len(torque)
     if n < _FEWEST_FOR_MEDIAN:
@@ -247,7 +248,8 @@ def _median(torque: NDArray[np.float64]) -> Measured | None:
     half = int(np.ceil(0.98 * np.sqrt(n)))
     ordered = np.sort(torque)
     low, high = ordered[max(0, n // 2 - half)], ordered[min(n - 1, (n - 1) // 2 + half)]
-    return Measured(float(np.median(torque)), float(high - low) / (2.0 * 1.96))
+    by_order = float(high - low) / (2.0 * HALF_WIDTHS_PER_SE)
+    return Measured(float(np.median(torque)), float(np.hypot(by_order, reading_se)))
 
 
 _FEWEST_FOR_MEDIAN: Final = 6

@@ -32,9 +32,15 @@ def test_three_notes_are_too_few() -> None:
         between_notes({k: Measured(1.0, 0.1) for k in (1, 5, 9)})
 
 
-def test_equal_readings_are_no_reason_for_certainty() -> None:
-    told = between_notes({k: Measured(1.0, 0.1) for k in (1, 11, 21, 31)})
-    assert told.at(6).se > 0.03
+@pytest.mark.parametrize("readings", [(1.0, 1.0, 1.0, 1.0), (1.0, 1.001, 0.999, 1.0)])
+def test_readings_that_agree_by_luck_are_no_reason_for_certainty(readings: tuple[float, ...]) -> None:
+    told = between_notes({k: Measured(one, 0.1) for k, one in zip((1, 11, 21, 31), readings, strict=True)})
+    assert told.at(6).se > 0.06, "more than four readings of 0.1 averaged, for they may have wandered unseen"
+
+
+def test_exact_readings_that_agree_leave_a_share_of_themselves_open() -> None:
+    told = between_notes({k: Measured(0.02, 0.0) for k in (1, 11, 21, 31)})
+    assert 0.0 < told.at(6).se < 0.02
 
 
 def test_errors_are_honest_for_notes_and_for_sums() -> None:

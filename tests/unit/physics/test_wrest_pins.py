@@ -101,6 +101,12 @@ def test_the_median_of_a_field_is_honest() -> None:
     assert inside >= 0.95 * 300 - 11, f"{inside} of 300: 3 standard deviations below 95 %"
 
 
+def test_pins_that_read_alike_still_have_the_error_of_a_reading() -> None:
+    told = describe_field([pin(key, 8.0) for key in range(1, 30)]).median_nm
+    assert told is not None
+    assert_close(told.se, 0.3, rtol=1e-9, atol=0, why="that of one reading; their order adds nothing")
+
+
 def test_five_pins_have_no_median_with_an_error() -> None:
     assert describe_field([pin(key, 8.0) for key in range(1, 6)]).median_nm is None
 
