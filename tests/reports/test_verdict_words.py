@@ -191,3 +191,11 @@ def test_no_sentence_names_a_cause_or_a_remedy() -> None:
     said = [unisons_sentence(fake_pass()), dampers_sentence(fake_staccato()), mating_sentence(fake_plucks())]
     for word in ("worn", "replace", "should", "must", "repair", "fault", "defect", "loose"):
         assert word not in " ".join(map(str, said)).lower()
+
+
+def test_an_untold_unison_says_between_which_two_it_lies() -> None:
+    unison = Unison(verdict=UnisonVerdict.CANNOT_TELL)
+    reason = "unison: uneven or beating; it lies too near the limit between them"
+    note = Note(key=49, onset_s=0.0, end_s=4.0, unison=unison, cannot_tell=(reason,))
+    assert note_sentence(note) == "its unison could not be told: uneven or beating, too near the limit to say which."
+    assert note_sentence(replace(note, cannot_tell=())) == "its unison could not be told."

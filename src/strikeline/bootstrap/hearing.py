@@ -14,7 +14,6 @@ from strikeline.acoustics.listening import Kind, Listening
 from strikeline.bootstrap.results import read_listening
 from strikeline.errors import InputError
 from strikeline.media.sound import open_sound
-from strikeline.workshop import comparison as workshop_comparison
 from strikeline.workshop import listening as workshop_listening
 from strikeline.workshop import plucks as workshop_plucks
 
@@ -207,6 +206,7 @@ def compare(
     KeyboardInterrupt
         If the user stops it; nothing is kept.
     """
+    from strikeline.workshop import comparison as workshop_comparison
 
     def hearing(path: str | os.PathLike[str]) -> Hearing:
         if Path(path).suffix.lower() == ".json":

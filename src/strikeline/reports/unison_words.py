@@ -129,11 +129,19 @@ def _one_note_sentence(listening: Listening) -> str:
     return f"{note_name(key)}: {note_sentence(note)}"
 
 
+def _untold(note: Note) -> str:
+    """Return that the unison could not be told; where only two verdicts are left, between which."""
+    reason = next((one for one in note.cannot_tell if one.startswith("unison: ")), "")
+    between = reason.removeprefix("unison: ").partition(";")[0]
+    words = f": {between}, too near the limit to say which" if " or " in between else ""
+    return f"its unison could not be told{words}."
+
+
 def note_sentence(note: Note) -> str:
     """Return what is told of the unison of one note, as a sentence without its name."""
     unison = note.unison
     if unison is None or unison.verdict is UnisonVerdict.CANNOT_TELL:
-        return "its unison could not be told."
+        return _untold(note)
     beat = strongest_beat(unison)
     if unison.is_false_beat and beat is not None:
         return f"one string alone beats with itself at {rate_words(beat)} in partial {beat.partial}: a false beat."
