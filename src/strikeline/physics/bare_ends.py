@@ -149,7 +149,8 @@ def stepped_partials_hz(string: SteppedString, *, tension_n: float, n_partials: 
     target = np.pi * np.arange(1.0, n_partials + 1)
     full, stiffness = string.full_density_kg_per_m, string.full_stiffness_n_m2
     ends = [_pieces(string, from_left=from_left) for from_left in (True, False)]
-    wound_m = length_m - sum(piece.length_m for pieces in ends for piece in pieces)
+    wound_m = length_m - sum(float(piece.length_m) for pieces in ends for piece in pieces)
+    groups = [group for group in _side_by_side(ends) if group]
     if wound_m * np.sqrt(tension / stiffness) < _LEAST_TAILS:
         raise InputError.of("wound length", f"{wound_m / _M_PER_MM:.0f} mm", "a longer one for a core so stiff")
 
@@ -158,7 +159,7 @@ def stepped_partials_hz(string: SteppedString, *, tension_n: float, n_partials: 
 
     def miss(wave_per_m: NDArray[np.float64]) -> NDArray[np.float64]:
         omega2 = squared_omega(wave_per_m)
-        phases = [_phase(pieces, string, tension, omega2) for pieces in ends if pieces]
+        phases = [np.atleast_2d(_phase(group, string, tension, omega2)).sum(axis=0) for group in groups]
         return np.asarray(wave_per_m * length_m + sum(phases) - target)
 
     wave_per_m = _secant(miss, target / length_m, length_m)
@@ -184,11 +185,32 @@ def _secant(
 
 @dataclass(frozen=True, slots=True)
 class _Piece:
-    """A stretch of string that is the same throughout."""
+    """A stretch of string that is the same throughout; or one at each end, as arrays of shape (2, 1)."""
 
-    length_m: float
-    density_kg_per_m: float
-    stiffness_n_m2: float
+    length_m: float | NDArray[np.float64]
+    density_kg_per_m: float | NDArray[np.float64]
+    stiffness_n_m2: float | NDArray[np.float64]
+
+
+def _side_by_side(ends: list[list[_Piece]]) -> list[list[_Piece]]:
+    """Return both ends as one where they have as many pieces, for it halves the work; else as they are."""
+    left, right = ends
+    if len(left) != len(right):
+        return ends
+
+    def pair(one: float | NDArray[np.float64], other: float | NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.array([[one], [other]], dtype=np.float64)
+
+    return [
+        [
+            _Piece(
+                pair(one.length_m, other.length_m),
+                pair(one.density_kg_per_m, other.density_kg_per_m),
+                pair(one.stiffness_n_m2, other.stiffness_n_m2),
+            )
+            for one, other in zip(left, right, strict=True)
+        ]
+    ]
 
 
 def _pieces(string: SteppedString, *, from_left: bool) -> list[_Piece]:
@@ -226,7 +248,7 @@ def _phase(
         return np.sqrt(squared / p2), np.sqrt(p2)
 
     here = waves(pieces[0])
-    zero = np.zeros_like(squared_omega)
+    zero = np.zeros_like(here[0])
     sine: _Motion = (zero, here[0], zero, zero)
     growing: _Motion = (zero, zero, zero + 1.0, zero - 1.0)
     wound = _Piece(0.0, string.full_density_kg_per_m, string.full_stiffness_n_m2)
@@ -245,10 +267,10 @@ def _phase(
 
 def _across(
     motion: _Motion,
-    length_m: float,
+    length_m: float | NDArray[np.float64],
     here: _Waves,
     beyond: _Waves,
-    softer: float,
+    softer: float | NDArray[np.float64],
     *,
     scale: float | NDArray[np.float64],
 ) -> _Motion:
