@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from strikeline.cli.plain_text import aligned, wrapped
+from strikeline.cli.plain_text import aligned, typed, wrapped
+from strikeline.keyboard import key_from_name
+from strikeline.reports.figures import key_ranges
 
 
 def fitted(rows: Sequence[Sequence[str]], width: int | None, *, least_first: Sequence[str]) -> list[str]:
@@ -30,3 +32,22 @@ def fitted(rows: Sequence[Sequence[str]], width: int | None, *, least_first: Seq
         named = ", ".join(gone)
         lines.append(wrapped(f"Left out for want of room: {named}; a wider terminal or --json has them.", width))
     return lines
+
+
+def gathered(reasons: Sequence[str]) -> list[str]:
+    """Return reasons of the form ``note: why`` with the notes of each why together, other reasons as they are.
+
+    Examples
+    --------
+    >>> gathered(["A0: not heard", "A#0: not heard", "B0: not heard", "the load: needs the scale"])
+    ['A0–B0: not heard', 'the load: needs the scale']
+    """
+    notes: dict[str, list[int]] = {}
+    others = list[str]()
+    for reason in reasons:
+        name, _, why = reason.partition(": ")
+        if why and " " not in name and name[-1:].isdigit():
+            notes.setdefault(why, []).append(key_from_name(name))
+        else:
+            others.append(reason)
+    return [*(f"{typed(key_ranges(keys))}: {why}" for why, keys in notes.items()), *others]

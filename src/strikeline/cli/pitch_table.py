@@ -7,7 +7,7 @@ from statistics import median
 from typing import TYPE_CHECKING, Final
 
 from strikeline.cli.cautions import caution_lines
-from strikeline.cli.fitted_rows import fitted
+from strikeline.cli.fitted_rows import fitted, gathered
 from strikeline.cli.plain_text import bulleted, figure, plain, wrapped
 from strikeline.measured import Measured
 from strikeline.reports.figures import ABSENT, listed, number
@@ -45,7 +45,7 @@ def pitch_table(pitch: Pitch, *, width: int | None, with_notes: bool = False) ->
         lines += ["", wrapped(_strain(pitch), width)]
     lines += bulleted("Besides:", pitch.advice, width)
     lines += bulleted("Warnings:", pitch.warnings, width)
-    lines += bulleted("Could not be told:", pitch.cannot_tell, width)
+    lines += bulleted("Could not be told:", gathered(pitch.cannot_tell), width)
     lines += caution_lines(pitch.cautions, width)
     return "\n".join(lines)
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from statistics import median
 from typing import TYPE_CHECKING, Final
 
-from strikeline.cli.fitted_rows import fitted
+from strikeline.cli.fitted_rows import fitted, gathered
 from strikeline.cli.plain_text import bulleted, figure, plain, typed, wrapped
 from strikeline.keyboard import key_from_name
 from strikeline.measured import Measured
@@ -51,7 +51,7 @@ def tuning_table(tuning: Tuning, *, width: int | None) -> str:
     lines += [*_trade_off(tuning.trade_off, width), *(wrapped(one, width) for one in _meanings(tuning.trade_off))]
     lines += ["", wrapped(_criterion(tuning), width)]
     lines += bulleted("Warnings:", tuning.warnings, width)
-    lines += bulleted("Could not be told:", tuning.cannot_tell, width)
+    lines += bulleted("Could not be told:", gathered(tuning.cannot_tell), width)
     return "\n".join(lines)
 
 

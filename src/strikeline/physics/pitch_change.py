@@ -77,7 +77,9 @@ def offset_of(move_cents: ArrayLike, *, move_se_cents: ArrayLike) -> Offset | No
     )
 
 
-def load_change(move_cents: ArrayLike, *, move_se_cents: ArrayLike, load: ArrayLike) -> Measured:
+def load_change(
+    move_cents: ArrayLike, *, move_se_cents: ArrayLike, load: ArrayLike, is_guessed: ArrayLike | None = None
+) -> Measured:
     """Return by what share the load on the frame changes when each note moves.
 
     ``Σ T_i·(2^(cents_i/600) - 1) / Σ T_i``
@@ -88,6 +90,9 @@ def load_change(move_cents: ArrayLike, *, move_se_cents: ArrayLike, load: ArrayL
         How far each note moves, and the standard error of that, each note's own.
     load : array_like of float, shape (k,)
         What the strings of each note pull with now; only ratios count. Above 0.
+    is_guessed : array_like of bool, shape (k,), optional
+        Notes that were not heard and are taken as their neighbours are: they may all be wrong the same way, so their
+        errors add up in full.
 
     Returns
     -------
@@ -100,7 +105,9 @@ def load_change(move_cents: ArrayLike, *, move_se_cents: ArrayLike, load: ArrayL
         raise InputError.of("load", weight.shape, f"the shape of move_cents, {moves.shape}")
     ratio = tension_ratio(moves)
     error = weight * ratio * np.log(2.0) / 600.0 * se
-    return Measured(float(np.sum(weight * (ratio - 1.0))), float(np.sqrt(np.sum(error**2))))
+    guessed = np.zeros(moves.shape, dtype=np.bool_) if is_guessed is None else np.asarray(is_guessed, dtype=np.bool_)
+    whole = float(np.hypot(np.sqrt(np.sum(error[~guessed] ** 2)), np.sum(error[guessed])))
+    return Measured(float(np.sum(weight * (ratio - 1.0))), whole)
 
 
 class Risk(StrEnum):

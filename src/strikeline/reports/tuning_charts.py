@@ -121,8 +121,8 @@ def _octaves(tuning: Tuning, partials: str, keys: tuple[int, int], the_break: in
         return None
     return KeyboardChart(
         name=f"octaves-{partials.replace(':', '-')}",
-        description=f"Width of {partials} octaves on target, at their lower note, cents; hollow where they beat faster than "
-        "once a second.",
+        description=f"Width of {partials} octaves on target, at their lower note, cents; hollow where they beat faster "
+        "than once a second.",
         axis_title=f"{partials} octaves on target, cents, wide above 0; hollow: beats faster than once a second",
         keys=keys,
         points=tuple(_point(key_from_name(one.low), one.width_cents, _mark(one)) for one in beats),

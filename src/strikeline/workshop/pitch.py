@@ -183,7 +183,7 @@ def _decision(
     rise = max(one.cents.value for one in sections) + float(np.max(plan.overpull_cents))
     passes, is_done = job.passes(there, give)
     now_n, then_n = job.load_n(start), job.load_n(np.full(start.size, shift))
-    share = load_change(-there, move_se_cents=start_se, load=job.setting.load)
+    share = load_change(-there, move_se_cents=start_se, load=job.setting.load, is_guessed=~heard)
     change_n = None
     if now_n is not None and then_n is not None:
         change = then_n.value - now_n.value

@@ -62,6 +62,13 @@ def test_errors_of_the_load_are_those_of_the_moves() -> None:
     assert_close(np.std(tried), told.se, rtol=0.15, atol=0, why="a standard deviation of 500 is good to 3 %")
 
 
+def test_notes_that_were_guessed_may_all_be_wrong_the_same_way() -> None:
+    settings: dict[str, Any] = {"move_se_cents": np.full(50, 4.0), "load": np.ones(50)}
+    own = load_change(np.full(50, 30.0), **settings)
+    common = load_change(np.full(50, 30.0), **settings, is_guessed=np.ones(50, dtype=bool))
+    assert_close(common.se / own.se, np.sqrt(50), rtol=1e-9, atol=0, why="fifty errors in full against their squares")
+
+
 @pytest.mark.parametrize(
     ("rise", "told", "risk"),
     [
