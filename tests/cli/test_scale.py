@@ -33,7 +33,7 @@ def test_the_ledger_has_strings_load_jumps_weak_points_proposal_and_caution(stri
     answer = strikeline("scale", EXAMPLE, "--year", "1905", "--compass", "A0-A7")
     assert answer.code == 0, answer.err
     for words in (
-        "85 notes from A0–A7",
+        "85 notes, A0–A7",
         "wire taken as 1886 to 1930",
         "bass bridge, double wound",
         "tonnes-force",
@@ -55,6 +55,21 @@ def test_what_was_filled_is_marked(strikeline: Command, small: Path) -> None:
     line = next(line for line in answer.out.splitlines() if line.startswith("C♯5"))
     assert line.split()[1] == "~3"
     assert "~" in line.split()[2]
+
+
+def test_a_share_that_no_wire_bears_is_called_a_misreading(strikeline: Command, small: Path) -> None:
+    small.write_text(SMALL.replace("358", "1058"))
+    answer = strikeline("scale", small)
+    assert answer.code == 0, answer.err
+    assert "no wire bears that: a length, a wire or the note is misread" in answer.out
+
+
+def test_wound_strings_alone_get_no_proposal_of_stock_sizes(strikeline: Command, small: Path) -> None:
+    small.write_text("note,strings,length,core,outside\nA1,2,1062,1.12,3.16\nB1,2,1029,1.12,2.86\n")
+    answer = strikeline("scale", small)
+    assert answer.code == 0, answer.err
+    assert "smoother" not in answer.out
+    assert "B comes out too low: A1, B1" in answer.out
 
 
 def test_json_goes_to_standard_output_or_a_file(strikeline: Command, small: Path, tmp_path: Path) -> None:

@@ -36,6 +36,7 @@ _LEGEND: Final = (
     "from the dimensions. Z: impedance of one string. ~ stands before what was filled from the section, not measured."
 )
 _JUMP_HEAD: Final = ("between", "what", "wire mm", "tension %", "B %", "impedance %", "load, points")
+_FEWEST_TO_SMOOTH: Final = 3
 _JUMP_LEGEND: Final = (
     "How far each steps going up, beyond the line through its neighbours; ! is more than they scatter."
 )
@@ -53,7 +54,8 @@ def scale_table(report: ScaleReport, *, width: int | None) -> str:
     """
     lines = [wrapped(_heading(report), width), "", *_notes(report.state.notes), "", wrapped(_LEGEND, width), ""]
     load = report.state.load
-    lines += [wrapped(text, width) for text in (load_sentence(load), load_error_sentence(load))]
+    lines.append(wrapped(load_sentence(load), width))
+    lines += [wrapped(load_error_sentence(load), width)] if load.n_notes > 1 else []
     lines += _by_section(report)
     lines += _jumps(report, width)
     lines += bulleted("Weak points:", weak_sentences(report.weak), width) or ["", "No weak point was found."]
@@ -68,7 +70,7 @@ def scale_table(report: ScaleReport, *, width: int | None) -> str:
 def _heading(report: ScaleReport) -> str:
     notes, choices = report.state.notes, report.choices
     filled = [note for note in notes if note.row.filled]
-    parts = [f"{count(len(notes), 'note')} from {key_range(notes[0].key, notes[-1].key)}"]
+    parts = [f"{count(len(notes), 'note')}, {key_range(notes[0].key, notes[-1].key)}"]
     if filled:
         parts.append(f"{count(len(filled), 'of them', 'of them')} wholly or partly filled from their section")
     pitch = "at the pitch heard" if report.is_pitch_heard else f"in equal temperament at A4 = {choices.a4_hz:g} Hz"
@@ -152,6 +154,8 @@ def _jumps(report: ScaleReport, width: int | None) -> list[str]:
 
 def _proposal(report: ScaleReport, width: int | None) -> list[str]:
     proposal = report.proposal
+    if len(proposal.diameters_mm) < _FEWEST_TO_SMOOTH:
+        return []
     lines = ["", "A smoother scale within stock sizes, lengths kept:", wrapped(proposal_sentence(proposal), width)]
     if proposal.changes:
         before, after = report.state.by_key(), report.after.by_key()

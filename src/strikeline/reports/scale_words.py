@@ -105,7 +105,8 @@ def _shares(kind: WeakKind, points: Sequence[WeakPoint]) -> str:
     worst = (min if kind is WeakKind.SLACK else max)(points, key=lambda point: point.value.value)
     top = f"{note_name(worst.key)} {with_error(worst.value, factor=100.0, max_places=0)} %"
     if kind is WeakKind.NEAR_BREAKING:
-        return sentence(f"near breaking: {keys} above {limit} of the breaking load, the most {top}")
+        misread = "; no wire bears that: a length, a wire or the note is misread" if worst.value.value > 1.0 else ""
+        return sentence(f"near breaking: {keys} above {limit} of the breaking load, the most {top}{misread}")
     if kind is WeakKind.MAY_BE_NEAR_BREAKING:
         return sentence(
             f"may be near breaking: {keys} below {limit} of the breaking load, but not by more than the error; "
