@@ -23,6 +23,7 @@ from benchmarks import (
     plucks,
     toning,
     unisons,
+    workshop_readings,
 )
 from benchmarks.generated_passes import name_generated
 from strikeline.keyboard import FULL_COMPASS
@@ -37,6 +38,7 @@ _TABLES = {
     "steps": evenness_steps.rows,
     "toning": toning.rows,
     "comparisons": comparisons.rows,
+    "readings": workshop_readings.rows,
 }
 _TOPICS = ("machine", "ideal", "naming", *_TABLES)
 
