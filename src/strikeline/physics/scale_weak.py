@@ -9,9 +9,11 @@ from enum import StrEnum
 from typing import Final
 
 import numpy as np
+from scipy.special import ndtri
 
 from strikeline.measured import HALF_WIDTHS_PER_SE, Measured
 from strikeline.physics.scale import ScaleNote
+from strikeline.physics.scale_entry import CORE, MICROMETER_ZERO
 from strikeline.physics.scale_jumps import ONE_GAUGE_MM
 
 PLAIN_LIMIT: Final = 0.70
@@ -22,6 +24,8 @@ SLACK: Final = 0.30
 """Lower end of what good scales have in the bass (technicians' mailing-list archive, 2000-01)."""
 _ODD_SD: Final = 4.0
 """Robust standard deviations from the curve of its neighbours at which a length is odd (our choice)."""
+_FALSE_ALARM: Final = 0.05
+"""Share of pianos without a fault in which any wire is called odd, at most."""
 _MAD_TO_SD: Final = 1.4826
 _NEIGHBOURS: Final = 2
 
@@ -96,17 +100,31 @@ def weak_points(
 
 
 def _odd_wires(notes: Sequence[ScaleNote]) -> list[WeakPoint]:
-    """Return notes whose wire differs from that of both neighbours, which agree."""
+    """Return notes whose wire is thicker or thinner than that of both neighbours, by more than they were read to.
+
+    Between two notes wire has a diameter between theirs. How far one must lie outside is what the farthest of all notes
+    would by chance in 5 of 100 pianos (Bonferroni), and more than half a step of half a number.
+    """
+    n = sum("diameter" not in note.row.filled for note in notes)
+    beyond = float(ndtri(1.0 - _FALSE_ALARM / (2.0 * max(n, 1))))
 
     def test(beside: Sequence[ScaleNote], note: ScaleNote) -> WeakPoint | None:
         diameter = note.row.dimensions.core_diameter_mm
         others = [one.row.dimensions.core_diameter_mm.value for one in beside]
-        away = [diameter.value - other for other in others]
-        if abs(others[0] - others[1]) > ONE_GAUGE_MM or min(map(abs, away)) <= ONE_GAUGE_MM or away[0] * away[1] < 0:
+        nearest = min((0, 1), key=lambda place: abs(others[place] - diameter.value))
+        is_between = min(others) <= diameter.value <= max(others)
+        reading = math.hypot(_own_reading(note), _own_reading(beside[nearest]))
+        if is_between or abs(diameter.value - others[nearest]) <= max(ONE_GAUGE_MM, beyond * reading):
             return None
         return WeakPoint(kind=WeakKind.ODD_WIRE, key=note.key, value=diameter, beside=float(np.mean(others)))
 
     return _between(notes, "diameter", 1, test)
+
+
+def _own_reading(note: ScaleNote) -> float:
+    """Return the error of a diameter without the zero of the micrometer, which its neighbours share."""
+    zero = note.row.ties.get(CORE, {}).get(MICROMETER_ZERO, 0.0)
+    return math.sqrt(max(note.row.dimensions.core_diameter_mm.se**2 - zero**2, 0.0))
 
 
 def _odd_lengths(notes: Sequence[ScaleNote]) -> list[WeakPoint]:
