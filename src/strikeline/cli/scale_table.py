@@ -187,10 +187,10 @@ def _percent(note: ScaleNote) -> str:
 def _trade_off(report: ScaleReport) -> list[str]:
     """Return what fewer and more changes would give, from the original scale on."""
     options, chosen = report.proposal.options, report.proposal.chosen
-    places = sorted({0, *range(1, min(chosen + 3, len(options))), len(options) - 1})
+    places = sorted({0, *range(max(1, chosen - 2), min(chosen + 3, len(options))), len(options) - 1})
     rows = [
         (
-            "keep the original" if place == 0 else count(place, "note"),
+            "keep the original" if place == 0 else count(len(options[place].changes), "note"),
             "" if place == 0 else count(options[place].n_strings, "string"),
             f"roughness {number(options[place].roughness_pct, places=1)} %",
             "proposed" if place == chosen else "",

@@ -24,8 +24,8 @@ from strikeline.physics.wire_gauge import StockSize
 
 REACH_MM: Final = 0.11
 """How far from its present wire a note may be taken: about two whole numbers (our choice)."""
-ENOUGH: Final = 0.8
-"""The proposal is the one with the fewest changes that wins this share of what any number of them can (our choice)."""
+WORTH: Final = 0.05
+"""Share of the present measure that every note changed must win, on average over what is proposed (our choice)."""
 _TREND_SCATTER: Final = 0.02
 _SAME_MM: Final = 0.0127
 """Half a step of half a number: wire this near to a stock size counts as of that size."""
@@ -66,9 +66,9 @@ class ScaleProposal:
     """What smoothing within stock sizes can do for the plain wire of a scale."""
 
     options: tuple[ProposalOption, ...]
-    """For 0, 1, 2, … changes: the first keeps the original scale."""
+    """By the number of changes: the first keeps the original scale."""
     chosen: int
-    """Index of the proposal in `options`; 0 where nothing is worth a change."""
+    """Index of the proposal in `options`; 0 where no change is worth its price."""
     diameters_mm: dict[int, float]
     """Wire of every plain note after the proposal, by key."""
     left_out: tuple[tuple[int, str], ...]
@@ -117,7 +117,9 @@ def propose_scale(
     Returns
     -------
     ScaleProposal
-        Options from no change on, each exact for its number.
+        Options from no change on, each exact for its number; those are left out that fewer changes are as good as. The
+        proposal is the one that is best when every note changed has a price: `WORTH` of the present measure, and no
+        less than what the reading of one wire adds to it.
 
     References
     ----------
@@ -129,19 +131,16 @@ def propose_scale(
     n_plain = sum(len(stretch) for stretch in stretches)
     most = n_plain if most_changes is None else min(most_changes, n_plain)
     tables = [best_picks(stretch, weights, most) for stretch in stretches]
-    options = [merged_picks(tables, n) for n in range(most + 1)]
+    found = [option for option in (merged_picks(tables, n) for n in range(most + 1)) if option is not None]
     # More changes than are of use only repeat what fewer reach.
-    worth = [options[0]]
-    for option in options[1:]:
-        if option is not None and worth[0] is not None and worth[-1] is not None:
-            if option[1] < worth[-1][1] * (1.0 - 1e-9) - 1e-12:
-                worth.append(option)
-            else:
-                break
-    records = tuple(_option(stretches, picks, cost, weights) for picks, cost in (one for one in worth if one))
-    gain = records[0].objective - records[-1].objective
-    chosen = next(i for i, one in enumerate(records) if records[0].objective - one.objective >= ENOUGH * gain - 1e-12)
-    picks = [one for one in worth if one][chosen][0]
+    worth = [found[0]]
+    worth += [
+        one for place, one in enumerate(found) if place and one[1] < (1.0 - 1e-9) * min(o[1] for o in found[:place])
+    ]
+    records = tuple(_option(stretches, picks, cost, weights) for picks, cost in worth)
+    price = max(WORTH * records[0].objective, _reading_noise([one for each in stretches for one in each], weights))
+    chosen = min(range(len(records)), key=lambda i: records[i].objective + price * len(records[i].changes))
+    picks = worth[chosen][0]
     diameters = {
         choice.note.key: float(choice.diameter_mm[pick])
         for stretch, places in zip(stretches, picks, strict=True)
@@ -219,6 +218,16 @@ def _choice(
     logs = (state.tension_n.value, state.inharmonicity_b.value, state.impedance_kg_per_s.value)
     offsets = tuple(math.log(one) - twice for one in logs)
     return Candidates(note, np.array(diameters), tuple(picked), offsets[0], (offsets[0], offsets[1], offsets[2]), trend)
+
+
+def _reading_noise(choices: Sequence[Candidates], weights: SmoothnessWeights) -> float:
+    """Return what the reading error of one note's wire adds to the measure: no change is worth less."""
+    if not choices:
+        return 0.0
+    wires = [choice.note.row.dimensions.core_diameter_mm for choice in choices]
+    variance = float(np.median([(2.0 * wire.se / wire.value) ** 2 for wire in wires]))
+    # A note stands in three second differences, once doubled: 1 + 4 + 1.
+    return 6.0 * (weights.tension + weights.inharmonicity + weights.impedance) * variance
 
 
 def _option(

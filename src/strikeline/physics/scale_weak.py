@@ -24,6 +24,9 @@ SLACK: Final = 0.30
 """Lower end of what good scales have in the bass (technicians' mailing-list archive, 2000-01)."""
 _ODD_SD: Final = 4.0
 """Robust standard deviations from the curve of its neighbours at which a length is odd (our choice)."""
+_LEAST_ODD_LENGTH: Final = 0.01
+"""Share of its length by which a string must be off before it is called odd: bridges bend, and pins stand aside (our
+choice)."""
 _FALSE_ALARM: Final = 0.05
 """Share of pianos without a fault in which any wire is called odd, at most."""
 _MAD_TO_SD: Final = 1.4826
@@ -148,7 +151,7 @@ def _odd_lengths(notes: Sequence[ScaleNote]) -> list[WeakPoint]:
         reading = length.se / length.value
         beside = [abs(away[other][0]) for other in away if 0 < abs(other - key) <= _NEIGHBOURS]
         # A wrong length pulls the curve of its neighbours too, but less than it is off itself.
-        if abs(one) > _ODD_SD * max(spread, reading) and abs(one) > max(beside, default=0.0):
+        if abs(one) > max(_ODD_SD * max(spread, reading), _LEAST_ODD_LENGTH) and abs(one) > max(beside, default=0.0):
             found.append(WeakPoint(kind=WeakKind.ODD_LENGTH, key=key, value=length, beside=led_to))
     return found
 

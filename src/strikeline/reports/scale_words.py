@@ -162,7 +162,9 @@ def proposal_sentence(proposal: ScaleProposal) -> str:
     """Return what the proposal changes, what it costs in strings, and what it gains."""
     before, after = proposal.options[0], proposal.options[proposal.chosen]
     if not proposal.changes:
-        return "No change of gauge within stock sizes makes the plain wire smoother: keep the scale as it is."
+        return (
+            "No change of gauge within stock sizes makes the plain wire so much smoother that it is worth its strings."
+        )
     return (
         f"Another wire on {count(len(after.changes), 'note')} ({count(after.n_strings, 'string')}) would bring the "
         f"roughness of the plain wire from {number(before.roughness_pct, places=1)} to "

@@ -23,7 +23,7 @@ from strikeline.physics.scale_proposal import ScaleProposal, propose_scale
 from strikeline.physics.scale_weak import PLAIN_LIMIT, WOUND_LIMIT, WeakKind, WeakPoint, weak_points
 from strikeline.physics.stringing import StringDimensions
 from strikeline.physics.strings import plain_inharmonicity_b, plain_linear_density_kg_per_m, tension_for_pitch_n
-from strikeline.physics.wire_gauge import GaugeSystem, StockSize, stock_sizes
+from strikeline.physics.wire_gauge import GaugeSystem, StockSize, nearest_stock, stock_sizes
 from strikeline.physics.wire_strength import WireGrade
 from strikeline.units import CENTS_PER_NEPER, cents_from_ratio, ratio_from_cents
 from strikeline.workshop.reference_pitch import check_a4_hz
@@ -33,6 +33,9 @@ from strikeline.workshop.scale_table import ScaleTable, read_scale_table
 _ODD: Final = (WeakKind.ODD_WIRE, WeakKind.ODD_LENGTH)
 _LEAST_LEVEL_SE_CENTS: Final = 2.0
 _MAD_TO_SD: Final = 1.4826
+_FEWEST_FOR_SYSTEM: Final = 12
+_CLEARLY_BETTER: Final = 0.7
+"""Mean distance from the nearest size over that of the other system, from which it is worth a word (our choice)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -254,8 +257,26 @@ def _notices(
         notices.append(
             f"no note of the listening has an f0; the pitch is equal temperament at {choices.a4_hz:g} Hz instead"
         )
+    notices += _other_system(rows, choices.system)
     bare = [row.key for row in rows if row.is_wound and row.dimensions.bare_mm is None]
     if bare:
         names = ", ".join(key_name(key, typographic=True) for key in bare)
         notices.append(f"wound strings without measured bare ends; their B comes out too low: {names}")
     return notices
+
+
+def _other_system(rows: Sequence[ScaleRow], system: GaugeSystem) -> list[str]:
+    """Return a sentence where the measured plain wire fits the sizes of the other system clearly better."""
+    wires = [row.dimensions.core_diameter_mm.value for row in rows if not row.is_wound and "diameter" not in row.filled]
+    if len(wires) < _FEWEST_FOR_SYSTEM:
+        return []
+    off_mm = {
+        one: float(np.mean([abs(nearest_stock(wire, system=one).diameter_mm - wire) for wire in wires]))
+        for one in GaugeSystem
+    }
+    best = min(off_mm, key=lambda one: off_mm[one])
+    if best is system or off_mm[best] > _CLEARLY_BETTER * off_mm[system]:
+        return []
+    words = f"{1e3 * off_mm[best]:.0f} against {1e3 * off_mm[system]:.0f} µm off"
+    better = f"the plain wire fits the {best.value} sizes better than the {system.value} ones, on average {words}"
+    return [f"{better}; choose the {best.value} gauge system"]

@@ -168,6 +168,18 @@ def test_a_string_that_sounds_of_another_wire_is_a_disagreement(report: ScaleRep
     assert_close(implied.value, 1.15 * entered, rtol=1e-3, atol=0, why="B goes with d²")
 
 
+def test_wire_in_steps_of_0_025_mm_is_noticed_to_be_of_the_other_system() -> None:
+    head = "note,strings,length,diameter\n"
+    rows = [
+        f"{key_name(key)},3,{419 * 2 ** ((49 - key) / 13):.1f},{0.95 - 0.025 * ((key - 49) // 4):.3f}\n"
+        for key in range(49, 69)
+    ]
+    metric = assess_scale(head + "".join(rows), choices=CHOICES_SMALL)
+    assert any("choose the metric gauge system" in notice for notice in metric.notices)
+    right = assess_scale(head + "".join(rows), choices=ScaleChoices(system=GaugeSystem.METRIC))
+    assert not any("gauge system" in notice for notice in right.notices)
+
+
 def test_the_json_has_every_note_and_no_nan(report: ScaleReport) -> None:
     data = json.loads(json.dumps(report.to_json(), allow_nan=False))
     assert data["schema"] == "strikeline.scale/1"
