@@ -18,8 +18,6 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import chi2
-from scipy.stats import t as student_t
 
 from strikeline.acoustics import comparison_quantities as compared
 from strikeline.acoustics.comparison_differences import Differences
@@ -27,6 +25,7 @@ from strikeline.acoustics.comparison_quantities import ComparedQuantity
 from strikeline.acoustics.comparison_result import Basis, Change, NoteDifference, QuantityComparison
 from strikeline.acoustics.evenness_fit import MIN_NOTES, fit_trend
 from strikeline.acoustics.evenness_model import Series
+from strikeline.acoustics.tails import chi2_tail, student_tail
 from strikeline.measured import Measured
 
 Real = NDArray[np.float64]
@@ -143,7 +142,7 @@ def _judge_by_errors(differences: Differences, repeats: Repeats | None, n_looks:
     factor = 1.0 if repeats is None else max(_LEAST_RATIO, repeats.ratio)
     sigma = factor * differences.sigma
     z = (differences.change - shared) / sigma
-    chance = np.minimum(1.0, 2.0 * student_t.sf(np.abs(z), _TAIL_DOF) * n * n_looks)
+    chance = np.minimum(1.0, 2.0 * student_tail(np.abs(z), _TAIL_DOF) * n * n_looks)
     common = Measured(middle, _MEDIAN_SE * float(np.median(sigma)) * max(1.0, spread / factor) / float(np.sqrt(n)))
     runs = [_run_change(differences, first, last, chance, sigma, shared) for first, last in _runs(z, chance)]
     return QuantityComparison(
@@ -264,7 +263,7 @@ def bends_along_keyboard(differences: Differences) -> bool | None:
         clipped = fitted + np.clip(target - fitted, -_OUTER_CLIP * sd, _OUTER_CLIP * sd)
     flat = columns[:, 0] * float(columns[:, 0] @ clipped / (columns[:, 0] @ columns[:, 0]))
     bend = fitted - flat
-    is_sure = bool(chi2.sf(float(bend @ bend) / sd**2, 3) < _BENT_CHANCE)
+    is_sure = bool(chi2_tail(float(bend @ bend) / sd**2, 3) < _BENT_CHANCE)
     return is_sure and float(np.sqrt(np.mean((bend * differences.sigma) ** 2))) > _LEAST_BEND
 
 

@@ -19,10 +19,10 @@ from typing import Final
 
 import numpy as np
 from scipy.linalg import solve_triangular
-from scipy.stats import t as student_t
 
 from strikeline.acoustics.evenness_model import Floats, Series, TrendModel, TrendShape, heard_on_both_sides
 from strikeline.acoustics.evenness_shifts import HINT, Shift, find_shifts, net_shifts
+from strikeline.acoustics.tails import student_tail
 
 MIN_NOTES: Final = 12
 """Fewer notes than this have too few neighbours to be compared with."""
@@ -111,7 +111,7 @@ def find_break(series: Series, *, candidates: range) -> tuple[int, float] | None
         column = plain.degree + 1
         # At the boundary the bend is 0, so the coefficient of the first column below the break is the step itself.
         spread = np.sqrt(inverse[column, column] * max(1.0, float(residual @ residual) / dof))
-        p = min(1.0, 2.0 * len(usable) * float(student_t.sf(abs(beta[column]) / spread, dof)))
+        p = min(1.0, 2.0 * len(usable) * float(student_tail(abs(beta[column]) / spread, dof)))
         if best is None or p < best[1]:
             best = (after, p)
     return best if best is not None and best[1] <= _BREAK_CHANCE else None

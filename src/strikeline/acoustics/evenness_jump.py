@@ -18,9 +18,9 @@ from math import exp, lgamma, log, pi, sqrt
 from typing import Final
 
 import numpy as np
-from scipy.stats import t as student_t
 
 from strikeline.acoustics.evenness_model import Floats, Series, heard_on_both_sides
+from strikeline.acoustics.tails import student_tail
 from strikeline.measured import Measured
 
 FEWEST: Final = 5
@@ -203,7 +203,7 @@ class _Grid:
         return Jump(
             size=Measured(mean, float(np.sqrt(share @ (se**2 + (jump - mean) ** 2)))),
             scatter=float(share @ note),
-            p_value=float(share @ (2.0 * student_t.sf(np.abs(jump) / se, min(n - p, _MOST_DOF)))),
+            p_value=float(share @ (2.0 * student_tail(np.abs(jump) / se, min(n - p, _MOST_DOF)))),
         )
 
     def _weights(self, columns: Floats) -> Floats:

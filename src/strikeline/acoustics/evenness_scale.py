@@ -14,10 +14,10 @@ from itertools import pairwise
 from typing import Final
 
 import numpy as np
-from scipy.stats import t as student_t
 
 from strikeline.acoustics.evenness_model import Floats, heard_on_both_sides
 from strikeline.acoustics.listening import Note
+from strikeline.acoustics.tails import student_tail
 
 BREAK_CANDIDATES: Final = range(9, 36)
 """Last keys below the break that are tried, F1 to G3 (common practice, no source: C♯2 to E3 hold most pianos)."""
@@ -131,7 +131,7 @@ def _p_winding(keys: Floats, stray: Floats, after: int) -> float:
         return 1.0
     parts = np.array([below.var(ddof=1) / below.size, above.var(ddof=1) / above.size])
     dof = parts.sum() ** 2 / float(np.sum(parts**2 / np.array([below.size - 1, above.size - 1])))
-    return float(student_t.sf(excess / np.sqrt(parts.sum()), dof))
+    return float(student_tail(excess / np.sqrt(parts.sum()), dof))
 
 
 def change_points(

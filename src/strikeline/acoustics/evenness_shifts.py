@@ -15,9 +15,9 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import solve_triangular
-from scipy.stats import t as student_t
 
 from strikeline.acoustics.evenness_model import Floats, Series, Span, TrendModel
+from strikeline.acoustics.tails import student_tail
 
 HINT: Final = 0.20
 """Chance of a false alarm up to which a shift is mentioned at all."""
@@ -197,7 +197,7 @@ def _chance(z: float, *, dof: int, n: int, length: int, n_quantities: int) -> fl
 
     The mean over a run is closer to normal than its notes, so the cap on the degrees of freedom grows with its length.
     """
-    tail = 2.0 * float(student_t.sf(abs(z), min(dof, _TAIL_DOF * length)))
+    tail = 2.0 * float(student_tail(abs(z), min(dof, _TAIL_DOF * length)))
     return min(1.0, tail * _n_looks(n, is_single=length == 1) * n_quantities)
 
 

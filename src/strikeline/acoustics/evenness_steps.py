@@ -7,13 +7,13 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
-from scipy.stats import chi2, norm, rankdata
 
 from strikeline.acoustics.evenness_jump import FEWEST, Jump, estimate_jump
 from strikeline.acoustics.evenness_model import Series
 from strikeline.acoustics.evenness_quantities import INHARMONICITY, SINGING, SUSTAIN, Quantity
 from strikeline.acoustics.evenness_result import ChangeVerdict, ScaleStep, StepVerdict
 from strikeline.acoustics.evenness_scale import ChangePoint
+from strikeline.acoustics.tails import chi2_tail, normal_quantile_above, ranks
 from strikeline.measured import Measured
 
 SIGNIFICANT: Final = 0.05
@@ -154,12 +154,12 @@ def _combined(steps: Sequence[ScaleStep], series: Sequence[Series]) -> float:
     """Return the chance of such steps together: z R^-1 z against chi-squared, R being how the measures go together."""
     sizes = [0.0 if step.step is None else step.step.value for step in steps]
     chances = [1.0 if step.p_value is None else max(step.p_value, 1e-15) for step in steps]
-    z = np.sign(sizes) * norm.isf(np.array(chances) / 2.0)
+    z = np.sign(sizes) * normal_quantile_above(np.array(chances) / 2.0)
     together = np.eye(z.size)
     for i in range(z.size):
         for j in range(i):
             together[i, j] = together[j, i] = (1.0 - _DOUBT) * _correlation(series[i], series[j])
-    return float(chi2.sf(float(z @ np.linalg.solve(together, z)), z.size))
+    return float(chi2_tail(float(z @ np.linalg.solve(together, z)), z.size))
 
 
 def _correlation(one: Series, other: Series) -> float:
@@ -172,4 +172,4 @@ def _correlation(one: Series, other: Series) -> float:
         return 0.0
     a = np.diff(one.values[np.isin(one.keys, common)])
     b = np.diff(other.values[np.isin(other.keys, common)])
-    return float(2.0 * np.sin(np.pi / 6.0 * np.corrcoef(rankdata(a), rankdata(b))[0, 1]))
+    return float(2.0 * np.sin(np.pi / 6.0 * np.corrcoef(ranks(a), ranks(b))[0, 1]))

@@ -1,6 +1,8 @@
-"""The one place where the parts are chosen and wired: files to sounds, sounds to listenings, listenings to sheets."""
+"""The one place where the parts are chosen and wired: files to sounds, sounds to listenings, listenings to sheets.
 
-from strikeline.bootstrap.demo import DemoFiles, play_demo
+What only some commands need stands in modules of its own that nothing else loads: `demo`, `scale`, `tuning`, `pitch`.
+"""
+
 from strikeline.bootstrap.hearing import compare, hear_strings, listen
 from strikeline.bootstrap.results import (
     comparison_text,
@@ -16,7 +18,6 @@ from strikeline.bootstrap.results import (
 from strikeline.bootstrap.sheets import SheetFiles, make_comparison_sheet, make_sheet
 
 __all__ = [
-    "DemoFiles",
     "SheetFiles",
     "compare",
     "comparison_text",
@@ -27,7 +28,6 @@ __all__ = [
     "make_comparison_sheet",
     "make_folder",
     "make_sheet",
-    "play_demo",
     "read_listening",
     "strings_text",
     "write_comparison",

@@ -16,7 +16,7 @@ from strikeline.cli.sheet import tell_files
 
 if TYPE_CHECKING:
     from strikeline.acoustics.listening import Listening
-    from strikeline.bootstrap import DemoFiles
+    from strikeline.bootstrap.demo import DemoFiles
 
 
 @click.command()
@@ -37,6 +37,7 @@ def demo(out: Path, no_open: bool) -> int:
     """
     from strikeline import bootstrap
     from strikeline.acoustics.listening import Kind
+    from strikeline.bootstrap.demo import play_demo
     from strikeline.workshop.listening import Interrupted
 
     bootstrap.make_folder(out)
@@ -47,7 +48,7 @@ def demo(out: Path, no_open: bool) -> int:
         (Kind.PLUCKS, "an octave of its strings, plucked against the hammers", _tell_plucks),
     ):
         click.echo(f"Playing {words} …", err=True)
-        played = bootstrap.play_demo(kind, out_dir=out)
+        played = play_demo(kind, out_dir=out)
         try:
             with progress_bar("Listening to it") as progress:
                 listening = bootstrap.listen(
