@@ -81,7 +81,9 @@ def compare(
             bootstrap.write_comparison(comparison, json_path)
             click.echo(f"Written: {json_path}", err=True)
     if out is not None:
-        files = bootstrap.make_comparison_sheet(comparison, out_dir=out, title=title or f"{before.stem} to {after.stem}")
+        files = bootstrap.make_comparison_sheet(
+            comparison, out_dir=out, title=title or f"{before.stem} to {after.stem}"
+        )
         is_err = json_path is not None and str(json_path) == "-"
         click.echo(f"Page:    {files.html}\nPrint:   {files.pdf}\nNumbers: {files.json}", err=is_err)
     return 0
