@@ -20,6 +20,7 @@ from strikeline.cli.climate import climate
 from strikeline.cli.compare import compare
 from strikeline.cli.demo import demo
 from strikeline.cli.hammers import hammers
+from strikeline.cli.keys import keys
 from strikeline.cli.listen import listen
 from strikeline.cli.one_string import string
 from strikeline.cli.pins import pins
@@ -72,6 +73,7 @@ for command in (
     hammers,
     touch,
     centres,
+    keys,
     demo,
     string,
     wire,

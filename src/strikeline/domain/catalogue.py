@@ -184,6 +184,10 @@ class Catalogue:
             raise InputError.of("quantity", name, "a quantity of the catalogue", advice=advice)
         return found
 
+    def cautions_of(self, quantity_ids: Iterable[str]) -> tuple[str, ...]:
+        """Return the cautions that belong to some quantities, each once, in the order of the quantities."""
+        return tuple(dict.fromkeys(caution for one in quantity_ids for caution in self[one].cautions))
+
     def disturbed_by(self, quantity_id: str) -> tuple[str, ...]:
         """Return what moves a quantity when it is moved itself."""
         return tuple(one.id for one in self.quantities.values() if quantity_id in one.disturbs)
