@@ -20,7 +20,13 @@ from strikeline.physics.wire_strength import WireGrade, WireStrength, wire_stren
 
 _STANDARD_GRAVITY_M_PER_S2: Final = 9.80665
 _KG_PER_TONNE: Final = 1000.0
-_SHARED_BY_ALL: Final = ("young_modulus_pa of ", "density_kg_per_m3 of ", "strength_mpa")
+_SHARED_BY_ALL: Final = (
+    "young_modulus_pa of ",
+    "density_kg_per_m3 of ",
+    "strength_mpa",
+    "winding_spring_ratio",
+    "hexagon_lay_ratio",
+)
 _PACKING: Final = "_packing"
 _MOST_STRINGS: Final = 4
 

@@ -11,6 +11,8 @@ from strikeline.measured import Measured
 from strikeline.physics.stringing import CarriedString, StringDimensions, carried_string
 from strikeline.physics.wire import WireMaterial
 
+_PARTS_OF_B: Final = ("inharmonicity_b", "stiffness_b", "winding_b", "bare_ends_b")
+"""The whole, and what it is the sum of."""
 _BARE_POWER: Final = 3.0
 """ΔB grows with the third power of a bare end over the length; see `bare_ends`."""
 
@@ -45,10 +47,10 @@ def carried_in_scale(dimensions: StringDimensions, *, f0_hz: Measured, strength_
     with np.errstate(invalid="ignore", divide="ignore"):
         ratio = np.where(quick.value != 0.0, value / quick.value, 1.0)
     shares = np.nan_to_num(quick.shares) * np.nan_to_num(ratio, nan=1.0)
-    b, stiff, bare = (quick.fields.index(name) for name in ("inharmonicity_b", "stiffness_b", "bare_ends_b"))
+    b, stiff, winding, bare = (quick.fields.index(name) for name in _PARTS_OF_B)
     length = quick.inputs.index("length_mm")
     shares[length, bare] = -_BARE_POWER * value[bare] * dimensions.length_mm.se / dimensions.length_mm.value
-    shares[:, b] = shares[:, stiff] + shares[:, bare]
+    shares[:, b] = shares[:, stiff] + shares[:, winding] + shares[:, bare]
     own = [place for place, name in enumerate(ends.inputs) if name not in quick.inputs]
     return CarriedString(
         inputs=(*quick.inputs, *(ends.inputs[place] for place in own)),

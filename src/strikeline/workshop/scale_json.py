@@ -26,6 +26,7 @@ _STATE: Final = (
     "impedance_kg_per_s",
     "inharmonicity_b",
     "stiffness_b",
+    "winding_b",
     "bare_ends_b",
 )
 

@@ -66,7 +66,15 @@ def test_strings_with_bare_ends_are_calculated_quickly_and_alike(key: int) -> No
     quick = carried_in_scale(row.dimensions, f0_hz=row.f0_hz, strength_mpa=strength)
     slow = carried_string(row.dimensions, f0_hz=row.f0_hz, strength_mpa=strength)
     assert quick.fields == slow.fields
-    for field in ("tension_n", "stress_mpa", "impedance_kg_per_s", "breaking_share", "inharmonicity_b", "stiffness_b"):
+    for field in (
+        "tension_n",
+        "stress_mpa",
+        "impedance_kg_per_s",
+        "breaking_share",
+        "inharmonicity_b",
+        "stiffness_b",
+        "winding_b",
+    ):
         one, other = quick.measured(field), slow.measured(field)
         assert_close(one.value, other.value, rtol=1e-9, atol=0, why=f"{field}: the same solution")
         assert_close(one.se, other.se, rtol=0.06, atol=0, why=f"{field}: first order in the bare ends")
