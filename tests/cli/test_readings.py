@@ -62,6 +62,6 @@ def test_a_figure_of_the_maker_can_be_given(strikeline: Callable[..., Answer], t
 
 
 def test_the_choices_are_the_catalogues() -> None:
-    from strikeline.cli.readings import ACTIONS
+    from strikeline.cli.bench_options import ACTIONS
 
     assert set(ACTIONS) == {one.value for one in Action}

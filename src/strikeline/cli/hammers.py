@@ -6,11 +6,12 @@ from pathlib import Path
 
 import click
 
-from strikeline.cli.outputs import keep_inputs
+from strikeline.cli.bench_options import table_argument
+from strikeline.cli.results import check_outputs, give, json_option
 
 
 @click.command()
-@click.argument("file", type=click.Path(path_type=Path, dir_okay=False, allow_dash=True))
+@table_argument
 @click.option(
     "--sections",
     "sections_text",
@@ -26,13 +27,7 @@ from strikeline.cli.outputs import keep_inputs
     metavar="LENGTH",
     help="Centre pin to the middle of the hammer: then, with hammer lengths read, the strike point's move is told.",
 )
-@click.option(
-    "--json",
-    "json_path",
-    type=click.Path(path_type=Path, allow_dash=True),
-    metavar="OUT",
-    help="Write the whole result as JSON to OUT; - writes it to standard output instead of the table.",
-)
+@json_option
 def hammers(file: Path, sections_text: str, width: str | None, shank_length: str | None, json_path: Path | None) -> int:
     """Say which hammers to reface and which to replace, how much felt to take, and what is left.
 
@@ -42,20 +37,10 @@ def hammers(file: Path, sections_text: str, width: str | None, shank_length: str
     """
     from strikeline.cli.hammers_table import hammers_table
     from strikeline.cli.table import terminal_width
-    from strikeline.media.atomic import write_atomically
     from strikeline.media.text_file import read_text
-    from strikeline.reports.json_text import json_text
     from strikeline.workshop.hammers import judge_hammers
 
-    keep_inputs(json_path, file)
+    check_outputs(json_path, None, file)
     sections = [one for one in sections_text.split(",") if one.strip()]
     advice = judge_hammers(read_text(file), sections=sections, width=width, shank_length=shank_length)
-    text = json_text(advice.to_json()) + "\n"
-    if json_path is not None and str(json_path) == "-":
-        click.echo(text, nl=False)
-        return 0
-    click.echo(hammers_table(advice, width=terminal_width()))
-    if json_path is not None:
-        write_atomically(json_path, text.encode())
-        click.echo(f"Written: {json_path}", err=True)
-    return 0
+    return give(advice.to_json(), table=lambda: hammers_table(advice, width=terminal_width()), json_path=json_path)

@@ -3,27 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Final
 
 import click
 
-from strikeline.cli.outputs import keep_inputs
-
-ACTIONS: Final = ("upright_under_damper", "upright_over_damper", "grand")
-"""Kinds of action, as the catalogue names them."""
-ACTION_NAMES: Final = {name.replace("_", "-"): name for name in ACTIONS} | {"upright": "upright_under_damper"}
+from strikeline.cli.bench_options import ACTION_NAMES, action_option, table_argument
+from strikeline.cli.results import check_outputs, give, json_option
 
 
 @click.command()
-@click.argument("file", type=click.Path(path_type=Path, dir_okay=False, allow_dash=True))
-@click.option(
-    "--action",
-    "action_name",
-    type=click.Choice(sorted(ACTION_NAMES)),
-    default="upright",
-    show_default=True,
-    help="Kind of action; 'upright' is one with its dampers below the hammers.",
-)
+@table_argument
+@action_option
 @click.option(
     "--figure",
     "figure_texts",
@@ -32,13 +21,7 @@ ACTION_NAMES: Final = {name.replace("_", "-"): name for name in ACTIONS} | {"upr
     help="This piano's own figure, such as 'blow=45mm' from its maker's leaflet. May be given several times.",
 )
 @click.option("--american", is_flag=True, help="American names, such as let-off, in place of British ones.")
-@click.option(
-    "--json",
-    "json_path",
-    type=click.Path(path_type=Path, allow_dash=True),
-    metavar="OUT",
-    help="Write the whole result as JSON to OUT; - writes it to standard output instead of the table.",
-)
+@json_option
 def readings(
     file: Path, action_name: str, figure_texts: tuple[str, ...], american: bool, json_path: Path | None
 ) -> int:
@@ -55,19 +38,12 @@ def readings(
     from strikeline.cli.readings_table import readings_table
     from strikeline.cli.table import terminal_width
     from strikeline.media.text_file import read_text
-    from strikeline.reports.json_text import json_text
     from strikeline.workshop.readings import check_table
 
-    keep_inputs(json_path, file)
+    check_outputs(json_path, None, file)
     check = check_table(read_text(file), action=ACTION_NAMES[action_name], figures=figure_texts)
-    text = json_text(check.to_json()) + "\n"
-    if json_path is not None and str(json_path) == "-":
-        click.echo(text, nl=False)
-        return 0
-    click.echo(readings_table(check, usage="us" if american else "gb", width=terminal_width()))
-    if json_path is not None:
-        from strikeline.media.atomic import write_atomically
-
-        write_atomically(json_path, text.encode())
-        click.echo(f"Written: {json_path}", err=True)
-    return 0
+    return give(
+        check.to_json(),
+        table=lambda: readings_table(check, usage="us" if american else "gb", width=terminal_width()),
+        json_path=json_path,
+    )

@@ -6,20 +6,13 @@ from pathlib import Path
 
 import click
 
-from strikeline.cli.outputs import keep_inputs
-from strikeline.cli.readings import ACTION_NAMES
+from strikeline.cli.bench_options import ACTION_NAMES, action_option, table_argument
+from strikeline.cli.results import check_outputs, give, json_option
 
 
 @click.command()
-@click.argument("file", type=click.Path(path_type=Path, dir_okay=False, allow_dash=True))
-@click.option(
-    "--action",
-    "action_name",
-    type=click.Choice(sorted(ACTION_NAMES)),
-    default="upright",
-    show_default=True,
-    help="Kind of action; 'upright' is one with its dampers below the hammers.",
-)
+@table_argument
+@action_option
 @click.option(
     "--float",
     "floats",
@@ -57,13 +50,7 @@ from strikeline.cli.readings import ACTION_NAMES
     metavar="LENGTHS",
     help="Washers and papers at hand, with commas between them.",
 )
-@click.option(
-    "--json",
-    "json_path",
-    type=click.Path(path_type=Path, allow_dash=True),
-    metavar="OUT",
-    help="Write the whole result as JSON to OUT; - writes it to standard output instead of the table.",
-)
+@json_option
 def regulate(
     file: Path,
     action_name: str,
@@ -82,12 +69,10 @@ def regulate(
     """
     from strikeline.cli.regulation_table import regulation_table
     from strikeline.cli.table import terminal_width
-    from strikeline.media.atomic import write_atomically
     from strikeline.media.text_file import read_text
-    from strikeline.reports.json_text import json_text
     from strikeline.workshop.regulation import advise
 
-    keep_inputs(json_path, file)
+    check_outputs(json_path, None, file)
     advice = advise(
         read_text(file),
         action=ACTION_NAMES[action_name],
@@ -98,12 +83,4 @@ def regulate(
         set_off_per_turn=set_off_per_turn,
         papers=[one for one in papers.split(",") if one.strip()],
     )
-    text = json_text(advice.to_json()) + "\n"
-    if json_path is not None and str(json_path) == "-":
-        click.echo(text, nl=False)
-        return 0
-    click.echo(regulation_table(advice, width=terminal_width()))
-    if json_path is not None:
-        write_atomically(json_path, text.encode())
-        click.echo(f"Written: {json_path}", err=True)
-    return 0
+    return give(advice.to_json(), table=lambda: regulation_table(advice, width=terminal_width()), json_path=json_path)

@@ -8,32 +8,15 @@ from typing import Any
 
 import click
 
-from strikeline.cli.outputs import keep_inputs
-from strikeline.cli.readings import ACTION_NAMES
-
-_ACTION = click.option(
-    "--action",
-    "action_name",
-    type=click.Choice(sorted(ACTION_NAMES)),
-    default="upright",
-    show_default=True,
-    help="Kind of action; 'upright' is one with its dampers below the hammers.",
-)
-_JSON = click.option(
-    "--json",
-    "json_path",
-    type=click.Path(path_type=Path, allow_dash=True),
-    metavar="OUT",
-    help="Write the whole result as JSON to OUT; - writes it to standard output instead of the table.",
-)
-_TABLE = click.argument("file", type=click.Path(path_type=Path, dir_okay=False, allow_dash=True))
+from strikeline.cli.bench_options import ACTION_NAMES, action_option, table_argument
+from strikeline.cli.results import check_outputs, give, json_option
 
 
 @click.command()
-@_TABLE
-@_ACTION
+@table_argument
+@action_option
 @click.option("--balance", "balance_g", type=float, metavar="GRAMS", help="Balance weight wanted; grands only.")
-@_JSON
+@json_option
 def touch(file: Path, action_name: str, balance_g: float | None, json_path: Path | None) -> int:
     """Tell balance weight and friction of each key, what stands out, and what to mend first.
 
@@ -51,12 +34,12 @@ def touch(file: Path, action_name: str, balance_g: float | None, json_path: Path
 
 
 @click.command()
-@_TABLE
-@_ACTION
+@table_argument
+@action_option
 @click.option("--of", "n_all", type=click.IntRange(1, 400), default=88, show_default=True, help="Centres in the set.")
 @click.option("--weight", "hammer_weight", metavar="MASS", help="Mass of shank and hammer, for swings.")
 @click.option("--arm", metavar="LENGTH", help="Centre pin to their centre of mass, for swings.")
-@_JSON
+@json_option
 def centres(
     file: Path, action_name: str, n_all: int, hammer_weight: str | None, arm: str | None, json_path: Path | None
 ) -> int:
@@ -80,18 +63,8 @@ def centres(
 
 def _told(file: Path, json_path: Path | None, judge: Callable[[str], Any], as_table: Callable[..., str]) -> int:
     from strikeline.cli.table import terminal_width
-    from strikeline.media.atomic import write_atomically
     from strikeline.media.text_file import read_text
-    from strikeline.reports.json_text import json_text
 
-    keep_inputs(json_path, file)
+    check_outputs(json_path, None, file)
     advice = judge(read_text(file))
-    text = json_text(advice.to_json()) + "\n"
-    if json_path is not None and str(json_path) == "-":
-        click.echo(text, nl=False)
-        return 0
-    click.echo(as_table(advice, width=terminal_width()))
-    if json_path is not None:
-        write_atomically(json_path, text.encode())
-        click.echo(f"Written: {json_path}", err=True)
-    return 0
+    return give(advice.to_json(), table=lambda: as_table(advice, width=terminal_width()), json_path=json_path)
