@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
-from strikeline.bootstrap.chart_files import write_chart
 from strikeline.bootstrap.results import read_listening
 from strikeline.errors import InputError
 from strikeline.media.atomic import write_atomically
@@ -13,7 +12,6 @@ from strikeline.media.text_file import read_text
 from strikeline.physics.string_order import CuttingAllowance
 from strikeline.reports.json_text import json_text
 from strikeline.reports.order_sheet import order_csv, order_text
-from strikeline.reports.scale_charts import scale_charts
 from strikeline.workshop import scale as workshop_scale
 from strikeline.workshop.order_sheet import CHANGED, OrderSheet, make_order_sheet, read_order
 from strikeline.workshop.scale import ScaleChoices, ScaleReport
@@ -43,21 +41,6 @@ def assess_scale(table: Path, *, choices: ScaleChoices, listening: Path | None) 
     return workshop_scale.assess_scale(
         text, choices=choices, listening=None if listening is None else read_listening(listening)
     )
-
-
-def scale_text(report: ScaleReport) -> str:
-    """Return a scale as JSON text in schema ``strikeline.scale/1``, with a line end after the last brace."""
-    return json_text(report.to_json()) + "\n"
-
-
-def write_scale(report: ScaleReport, path: Path) -> None:
-    """Write a scale as JSON; an older file is replaced only by a whole new one."""
-    write_atomically(path, scale_text(report).encode())
-
-
-def draw_scale(report: ScaleReport, path: Path) -> None:
-    """Draw a scale as SVG, PNG or page, by the suffix."""
-    write_chart(scale_charts(report), path, title="The whole scale")
 
 
 def order_sheet(report: ScaleReport, asked: str, *, allowance_text: str | None) -> OrderSheet:

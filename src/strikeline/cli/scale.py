@@ -7,10 +7,12 @@ from typing import TYPE_CHECKING, Final
 
 import click
 
+from strikeline.cli.results import chart_option, check_outputs, give, json_option
 from strikeline.cli.scale_options import scale_options
 
 if TYPE_CHECKING:
-    from strikeline.workshop.scale import ScaleChoices
+    from strikeline.reports.keyboard_chart import KeyboardChart
+    from strikeline.workshop.scale import ScaleChoices, ScaleReport
 
 _FILE: Final = click.Path(readable=False, path_type=Path, allow_dash=True)
 _OUT: Final = click.Path(path_type=Path)
@@ -30,14 +32,8 @@ _OUT: Final = click.Path(path_type=Path)
 )
 @click.option("--order-to", type=_OUT, metavar="FILE", help="Write the order: .txt, .csv or .json, by its name.")
 @click.option("--allowance", metavar="MM", help="Wire added at the wrest pin of each string; 100 mm if left out.")
-@click.option("--chart", "chart_path", type=_OUT, metavar="FILE", help="Draw it: .svg, .png or .html, by its name.")
-@click.option(
-    "--json",
-    "json_path",
-    type=click.Path(path_type=Path, allow_dash=True),
-    metavar="OUT",
-    help="Write the whole result as JSON to OUT; - writes it to standard output instead of the table.",
-)
+@chart_option
+@json_option
 def scale(
     table: Path,
     *,
@@ -56,12 +52,10 @@ def scale(
     that are not in it are filled from their section, and marked. With --order the order sheet is printed instead.
     """
     from strikeline.bootstrap import scale as wired
-    from strikeline.cli.outputs import keep_inputs
-    from strikeline.reports.chart_files import chart_suffix
+    from strikeline.cli.scale_table import scale_table
+    from strikeline.cli.table import terminal_width
 
-    keep_inputs(json_path, table, listening)
-    if chart_path is not None:
-        chart_suffix(chart_path)
+    check_outputs(json_path, chart_path, table, listening)
     if order_to is not None:
         wired.order_suffix(order_to)
         wired.keep_table(order_to, table)
@@ -69,22 +63,25 @@ def scale(
     order = None
     if order_text is not None or order_to is not None:
         order = wired.order_sheet(report, order_text or "all", allowance_text=allowance)
-    if str(json_path) == "-":
-        click.echo(wired.scale_text(report), nl=False)
-    elif order is not None and order_to is None:
-        click.echo(wired.order_as(order, ".txt"), nl=False)
-    else:
-        from strikeline.cli.scale_table import scale_table
-        from strikeline.cli.table import terminal_width
-
-        click.echo(scale_table(report, width=terminal_width()))
-    if json_path is not None and str(json_path) != "-":
-        wired.write_scale(report, json_path)
-        click.echo(f"Written: {json_path}", err=True)
+    is_order_printed = order is not None and order_to is None
+    give(
+        report.to_json(),
+        table=lambda: (
+            wired.order_as(order, ".txt").rstrip("\n")
+            if order is not None and is_order_printed
+            else scale_table(report, width=terminal_width())
+        ),
+        json_path=json_path,
+        chart_path=chart_path,
+        charts=lambda: _charts(report),
+    )
     if order is not None and order_to is not None:
         wired.write_order(order, order_to)
         click.echo(f"Ordered: {order_to}", err=True)
-    if chart_path is not None:
-        wired.draw_scale(report, chart_path)
-        click.echo(f"Drawn:   {chart_path}", err=True)
     return 0
+
+
+def _charts(report: ScaleReport) -> tuple[KeyboardChart, ...]:
+    from strikeline.reports.scale_charts import scale_charts  # loads what draws
+
+    return scale_charts(report)
