@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping
 from pathlib import Path
 
+from strikeline.acoustics.listening import Kind, Listening, Note, Recording
 from strikeline.keyboard import equal_tempered_hz
 from strikeline.measured import Measured
 from strikeline.physics.scale import ScaleRow
@@ -14,6 +15,7 @@ from strikeline.physics.stringing import StringDimensions
 from strikeline.physics.winding import Winding
 from strikeline.physics.wire import MATERIALS
 from strikeline.physics.wire_strength import WireGrade, wire_strength
+from strikeline.workshop.scale import ScaleReport
 
 EXAMPLE = Path(__file__).parents[1] / "docs" / "examples" / "upright-scale.csv"
 PLAIN_SECTION = Section("long bridge", PLAIN)
@@ -72,3 +74,22 @@ def wound_row(key: int, *, with_bare_ends: bool = True) -> ScaleRow:
         strength=wire_strength(1.1, grade=WireGrade.ASTM_A228),
         section=WOUND_SECTION,
     )
+
+
+def heard_scale(report: ScaleReport, *, cents: float, b_factor: dict[int, float]) -> Listening:
+    """A pass in which six of seven notes were heard, off by some cents, B off by a factor on some."""
+    notes = [
+        Note(
+            key=note.key,
+            onset_s=float(note.key),
+            end_s=note.key + 0.9,
+            f0_hz=Measured(note.state.f0_hz.value * 2 ** (cents / 1200.0), 0.01),
+            inharmonicity_b=Measured(b := note.state.inharmonicity_b.value * b_factor.get(note.key, 1.0), 0.01 * b),
+        )
+        for note in report.state.notes
+        if note.key % 7
+    ]
+    recording = Recording(
+        sha256="", sample_rate_hz=44100, duration_s=90.0, kind=Kind.PASS, analyser="0", reference_a4_hz=440.0
+    )
+    return Listening(recording=recording, notes=tuple(notes))

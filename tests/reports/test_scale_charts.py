@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import altair
 import pytest
-from tests.scales import EXAMPLE
+from tests.scales import EXAMPLE, heard_scale
 
 from strikeline.keyboard import SHORT_COMPASS
 from strikeline.reports import chart_layout as layout
@@ -42,6 +42,19 @@ def test_a_proposal_shows_before_and_after_of_changed_notes_only(charts: dict[st
     twice = {point.key for point in points if point.mark is Mark.SECOND}
     assert twice == {point.key for point in points if point.mark is Mark.STANDS_OUT}
     assert all(sum(point.key == key for point in points) == 2 for key in twice)
+
+
+def test_a_pass_adds_b_heard_against_computed_dark_where_they_disagree() -> None:
+    choices = ScaleChoices(compass=SHORT_COMPASS)
+    silent = assess_scale(EXAMPLE.read_text(), choices=choices)
+    listening = heard_scale(silent, cents=0.0, b_factor={54: 1.4})
+    charts = {c.name: c for c in scale_charts(assess_scale(EXAMPLE.read_text(), choices=choices, listening=listening))}
+    hearing = charts["scale-hearing"]
+    assert [point.key for point in hearing.points if point.mark is Mark.STANDS_OUT] == [54]
+    assert [label.text for label in hearing.labels] == ["D5 above"]
+    altair.LayerChart.from_dict(vega_lite(hearing), validate=True)
+    heard = [point for point in charts["scale-inharmonicity"].points if point.mark is Mark.SECOND]
+    assert len(heard) == len(listening.notes)
 
 
 def test_the_title_of_the_axis_stands_above_a_label_that_would_cover_it() -> None:

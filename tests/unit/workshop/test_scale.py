@@ -7,12 +7,10 @@ import json
 import numpy as np
 import pytest
 from tests.closeness import assert_close
-from tests.scales import EXAMPLE
+from tests.scales import EXAMPLE, heard_scale
 
-from strikeline.acoustics.listening import Kind, Listening, Note, Recording
 from strikeline.errors import InputError
 from strikeline.keyboard import SHORT_COMPASS, equal_tempered_hz, key_from_name, key_name
-from strikeline.measured import Measured
 from strikeline.physics.scale_entry import ReadingErrors
 from strikeline.physics.scale_weak import WeakKind
 from strikeline.physics.string_fixing import StringEnd
@@ -130,26 +128,8 @@ def test_a_first_partial_in_equal_temperament_is_what_the_strings_are_at(report:
             assert_close(cents, 0.0, rtol=0, atol=1e-6, why="B = β/f0² is solved exactly")
 
 
-def _listening(report: ScaleReport, *, cents: float, b_factor: dict[int, float]) -> Listening:
-    notes = [
-        Note(
-            key=note.key,
-            onset_s=float(note.key),
-            end_s=note.key + 0.9,
-            f0_hz=Measured(note.state.f0_hz.value * 2 ** (cents / 1200.0), 0.01),
-            inharmonicity_b=Measured(b := note.state.inharmonicity_b.value * b_factor.get(note.key, 1.0), 0.01 * b),
-        )
-        for note in report.state.notes
-        if note.key % 7
-    ]
-    recording = Recording(
-        sha256="", sample_rate_hz=44100, duration_s=90.0, kind=Kind.PASS, analyser="0", reference_a4_hz=440.0
-    )
-    return Listening(recording=recording, notes=tuple(notes))
-
-
 def test_a_piano_heard_flat_pulls_with_the_square_of_its_pitch(report: ScaleReport) -> None:
-    heard = assess_scale(EXAMPLE.read_text(), choices=CHOICES, listening=_listening(report, cents=-50.0, b_factor={}))
+    heard = assess_scale(EXAMPLE.read_text(), choices=CHOICES, listening=heard_scale(report, cents=-50.0, b_factor={}))
     ratio = heard.state.load.tension_n.value / report.state.load.tension_n.value
     assert_close(ratio, 2 ** (-100.0 / 1200.0), rtol=1e-5, atol=0, why="T goes with f0²; notes not heard on the level")
     assert heard.is_pitch_heard
@@ -158,7 +138,7 @@ def test_a_piano_heard_flat_pulls_with_the_square_of_its_pitch(report: ScaleRepo
 
 def test_a_string_that_sounds_of_another_wire_is_a_disagreement(report: ScaleReport) -> None:
     """What was entered for D5 is right but for one string of another gauge: B is that of wire 15 % thicker."""
-    listening = _listening(report, cents=0.0, b_factor={54: 1.15**2})
+    listening = heard_scale(report, cents=0.0, b_factor={54: 1.15**2})
     heard = assess_scale(EXAMPLE.read_text(), choices=CHOICES, listening=listening)
     assert heard.hearing is not None
     assert [one.keys for one in heard.hearing.disagreements] == [(54,)]
