@@ -290,7 +290,7 @@ def string_state(
     >>> plain = StringDimensions(Measured(404.0, 0.5), Measured(0.947, 0.005), MATERIALS["steel"])
     >>> state = string_state(plain, f0_hz=440.68, strength=None)
     >>> round(state.tension_n.value, 1), round(state.tension_n.se, 1)
-    (701.0, 7.8)
+    (701.0, 7.9)
     """
     carried_one = carried_string(
         dimensions,

@@ -38,7 +38,10 @@ class WireMaterial:
 
 
 def within(low: float, high: float, *, value: float | None = None) -> Measured:
-    """Return what is known to lie anywhere between two limits: the middle, or `value`, with se (high - low)/√12.
+    """Return what is known to lie anywhere between two limits: the middle, or `value`, with its standard error.
+
+    That is the root mean square distance of a rectangular distribution from what is stated, (high - low)/√12 for the
+    middle: a figure that stands off the middle is wrong by that, too.
 
     Parameters
     ----------
@@ -50,11 +53,11 @@ def within(low: float, high: float, *, value: float | None = None) -> Measured:
     Returns
     -------
     Measured
-        The standard error is the standard deviation of a rectangular distribution over the range.
+        The figure with its standard error.
 
     References
     ----------
-    .. [1] JCGM 100:2008 (GUM), section 4.3.7 (from memory).
+    .. [1] JCGM 100:2008 (GUM), section 4.3.7 (from memory); the distance from the middle added in quadrature: our own.
 
     Examples
     --------
@@ -63,7 +66,11 @@ def within(low: float, high: float, *, value: float | None = None) -> Measured:
     """
     if not high > low:
         raise InputError.of("high", high, f"above low = {low!r}")
-    return Measured((low + high) / 2.0 if value is None else value, (high - low) / math.sqrt(12.0))
+    middle = (low + high) / 2.0
+    stated = middle if value is None else value
+    if not low <= stated <= high:
+        raise InputError.of("value", stated, f"{low!r} to {high!r}")
+    return Measured(stated, math.hypot((high - low) / math.sqrt(12.0), stated - middle))
 
 
 _STEEL: Final = WireMaterial(

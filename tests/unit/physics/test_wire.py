@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 from tests.closeness import assert_close
 
@@ -28,6 +29,18 @@ def test_a_metal_without_mass_is_refused() -> None:
         WireMaterial("nothing", Measured(1e11, 0.0), Measured(0.0, 0.0), "")
     with pytest.raises(InputError, match="high"):
         within(2.0, 1.0)
+    with pytest.raises(InputError, match="value"):
+        within(1.0, 2.0, value=2.5)
+
+
+@pytest.mark.parametrize("metal", sorted(MATERIALS))
+def test_what_lies_anywhere_in_its_range_is_within_the_error_of_what_is_stated(metal: str) -> None:
+    density = MATERIALS[metal].density_kg_per_m3
+    low, high = {"steel": (7800, 7870), "iron": (7650, 7870), "copper": (8900, 8960), "brass": (8400, 8650)}[metal]
+    truths = np.linspace(low, high, 10_001)
+    assert np.mean(np.abs(truths - density.value) <= 1.96 * density.se) >= 0.95
+    spread = np.sqrt(np.mean((truths - density.value) ** 2))
+    assert_close(density.se, spread, rtol=1e-3, atol=0, why="root mean square distance of the range from the figure")
 
 
 def test_a_second_layer_weighs_what_the_same_wire_weighs_on_a_core_of_that_thickness() -> None:
