@@ -183,10 +183,10 @@ class _Judge:
         """Humidity stood nearly still: what moved far moved for another reason."""
         if self._is_too_much(rh) or rough:
             self.against.append(
-                f"Humidity changed by {abs(rh.value):.0f} % only; a call-back is climate from "
+                f"Humidity changed by {abs(rh.value):.0f} % only; a call-back is humidity's from "
                 f"{CALL_BACK_RH_PCT:.0f} % on."
             )
-            return DriftVerdict.NOT_CLIMATE
+            return self._not_humidity(rough=rough)
         self.left_open.append("Both changes are small: this much can come from humidity or from anything else.")
         return DriftVerdict.CANNOT_TELL
 
@@ -206,7 +206,7 @@ class _Judge:
         way = "sharper" if tenor.value > 0 else "flatter"
         if tenor.value * rh.value < 0:
             self.against.append(f"The air became {air} and A3 to A4 {way}: humidity moves them the other way.")
-            return DriftVerdict.NOT_CLIMATE
+            return self._not_humidity(rough=rough)
         self.fits.append(f"The air became {air} and A3 to A4 {way}, as humidity moves them.")
         too_much = self._is_too_much(rh)
         if not too_much:
@@ -233,6 +233,30 @@ class _Judge:
         self.fits.append("The tenor moved further than the top octave, in a smooth curve.")
         return True
 
+    def _not_humidity(self, *, rough: bool) -> DriftVerdict:
+        """Return what a change is that humidity does not explain: temperature may, unless notes moved one by one."""
+        return DriftVerdict.CANNOT_TELL if not rough and self._may_be_temperature() else DriftVerdict.NOT_CLIMATE
+
+    def _may_be_temperature(self) -> bool:
+        """Return whether temperature alone may have moved A3 to A4 that way and that far, frame and strings unsettled.
+
+        A warmer string is flatter; how far depends on how long the frame had to follow, which nobody noted. So it
+        opens what humidity closes, and never closes anything itself.
+        """
+        if self.warmer is None or not self.warmer.differs_from(0.0):
+            return False
+        tenor = self.shape.tenor_cents or self.shape.mean_cents
+        most = temperature_drift(self.warmer).at_once_cents
+        has_its_way = tenor.value * most.value > 0
+        reach = abs(most.value) + HALF_WIDTHS_PER_SE * most.se
+        if not has_its_way or abs(tenor.value) - HALF_WIDTHS_PER_SE * tenor.se > reach:
+            return False
+        self.left_open.append(
+            "Temperature moves A3 to A4 that way, and may have moved them that far: let the room and the frame come to "
+            "the temperature of the first visit, and listen again."
+        )
+        return True
+
     def _describe_temperature(self) -> None:
         """Say what temperature alone may have done, where it changed by more than its thermometers' error."""
         if self.warmer is None:
@@ -241,9 +265,14 @@ class _Judge:
         if self.warmer.differs_from(0.0):
             drift = temperature_drift(self.warmer)
             self.left_open.append(
-                f"Temperature alone: {drift.settled_cents.value:+.1f} cents once settled, up to "
-                f"{drift.at_once_cents.value:+.1f} while the frame has not followed the strings."
+                f"Temperature alone: {_signed(drift.settled_cents)} cents once settled, up to "
+                f"{_signed(drift.at_once_cents)} while the frame has not followed the strings."
             )
+
+
+def _signed(cents: Measured) -> str:
+    """Return cents with a sign and a true minus."""
+    return f"{cents.value:+.1f}".replace("-", "−")
 
 
 _FALSE_ALARM: Final = 0.05

@@ -66,6 +66,21 @@ def test_a_large_drift_in_still_air_is_not_climate() -> None:
     assert verdicts(25.0 * HUMIDITY, rh=0.0)[DriftVerdict.NOT_CLIMATE] >= MOST
 
 
+@pytest.mark.parametrize("rh", [0.0, 12.0])
+def test_what_a_warmer_room_may_have_done_is_left_open_and_what_it_cannot_have_done_is_not(rh: float) -> None:
+    warmer, air = Measured(10.0, 0.7), Measured(rh, 2.1)
+    flatter = heard(5, np.full(88, -15.0))  # 10 K lower the strings by up to 22 cents while the frame lags
+    told = judge_drift(flatter, rh_change_pct=air, temperature_change_degc=warmer, break_after=BREAK_AFTER)
+    assert told.verdict is DriftVerdict.CANNOT_TELL
+    assert any("Temperature moves A3 to A4 that way" in words for words in told.left_open)
+    for drift, change in ((15.0, warmer), (-15.0, None), (-60.0, warmer)):
+        other = heard(5, np.full(88, drift))
+        still = judge_drift(
+            other, rh_change_pct=Measured(-rh if drift > 0 else rh, 2.1), temperature_change_degc=change
+        )
+        assert still.verdict is DriftVerdict.NOT_CLIMATE
+
+
 def test_all_notes_alike_are_left_open() -> None:
     assert verdicts(np.full(88, 6.0), rh=12.0)[DriftVerdict.CANNOT_TELL] >= MOST - 4
 
