@@ -41,7 +41,7 @@ def test_a_published_string_comes_out_as_published(capsys: pytest.CaptureFixture
     assert_close(state["tension_n"]["value"], 701.0, rtol=1e-3, atol=0, why="printed to 0.1 %")
     assert_close(state["inharmonicity_b"]["value"], 6.88e-4, rtol=1e-3, atol=0, why="three figures")
     half = 1.96 * state["tension_n"]["se"] / 701.0
-    expected = ((2 * 0.01 / 0.947) ** 2 + (2 * 1 / 404) ** 2 + (1.96 * 20.2 / 7850) ** 2) ** 0.5
+    expected = ((2 * 0.01 / 0.947) ** 2 + (2 * 1 / 404) ** 2 + (1.96 * 25.2 / 7850) ** 2) ** 0.5
     assert_close(half, expected, rtol=0.01, atol=0, why="d ± 0.01 mm, L ± 1 mm, density 7800 to 7870")
 
 
@@ -166,3 +166,16 @@ def test_wire_beyond_the_tables_is_said_to_be(capsys: pytest.CaptureFixture[str]
 def test_the_strength_is_that_of_the_year(capsys: pytest.CaptureFixture[str]) -> None:
     assert "the strongest of 1867" in table_of(["wire", "14", "--year", "1865"], capsys)
     assert "broken by technicians" in table_of(["wire", "14", "--grade", "tested"], capsys)
+
+
+def test_what_no_wire_can_bear_is_said_and_an_impossible_reference_is_refused(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    an_octave_off = ["string", "--length", "404mm", "--diameter", "0.947mm", "--note", "A5"]
+    assert "no such wire bears this tension" in table_of(an_octave_off, capsys)
+    assert "no such wire bears" not in table_of([*PLAIN, "--year", "1905"], capsys)
+    assert "380 to 480 Hz" in refusal_of([*an_octave_off, "--a4", "4400"], capsys)
+
+
+def test_a_year_beside_a_grade_is_said_not_to_count(capsys: pytest.CaptureFixture[str]) -> None:
+    assert "the year 1840 was not used" in table_of([*PLAIN, "--year", "1840", "--grade", "a228"], capsys)

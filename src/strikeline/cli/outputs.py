@@ -8,14 +8,14 @@ from strikeline.errors import InputError
 
 
 def keep_inputs(json_path: Path | None, *inputs: Path | None) -> None:
-    """Refuse a file for results that holds a recording.
+    """Refuse a file for results that holds what they are made from.
 
     Parameters
     ----------
     json_path : Path or None
         Where the JSON is to go; ``None`` or ``-`` go nowhere on the disk.
     *inputs : Path or None
-        What is listened to.
+        What is read.
 
     Raises
     ------
@@ -26,8 +26,8 @@ def keep_inputs(json_path: Path | None, *inputs: Path | None) -> None:
         return
     if any(one is not None and one.exists() and one.samefile(json_path) for one in inputs):
         raise InputError(
-            f"--json {json_path} is itself what is listened to; give the result another name, such as "
-            f"{json_path.with_suffix('.json').name}",
+            f"--json {json_path} is itself what is read; give the result another name, such as "
+            f"{json_path.stem}-result.json",
             name="json",
             value=str(json_path),
         )

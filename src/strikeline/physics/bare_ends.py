@@ -75,8 +75,8 @@ class SteppedString:
             bare = zero_or_more("from_left_mm, from_right_mm", [layer.from_left_mm, layer.from_right_mm])
             if bare.sum() >= self.length_mm:
                 raise InputError.of(
-                    "from_left_mm, from_right_mm",
-                    bare.tolist(),
+                    "bare ends",
+                    " and ".join(f"{one:g}" for one in bare.tolist()) + " mm",
                     f"together less than the speaking length of {self.length_mm:g} mm",
                 )
 
@@ -152,7 +152,12 @@ def stepped_partials_hz(string: SteppedString, *, tension_n: float, n_partials: 
     wound_m = length_m - sum(float(piece.length_m) for pieces in ends for piece in pieces)
     groups = [group for group in _side_by_side(ends) if group]
     if wound_m * np.sqrt(tension / stiffness) < _LEAST_TAILS:
-        raise InputError.of("wound length", f"{wound_m / _M_PER_MM:.0f} mm", "a longer one for a core so stiff")
+        raise InputError.of(
+            "wound length",
+            f"{wound_m / _M_PER_MM:.0f} mm",
+            "a longer one for a core so stiff",
+            advice="are bare ends and length in the same unit?",
+        )
 
     def squared_omega(wave_per_m: NDArray[np.float64]) -> NDArray[np.float64]:
         return np.asarray((tension * wave_per_m**2 + stiffness * wave_per_m**4) / full)

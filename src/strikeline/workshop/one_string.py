@@ -17,6 +17,7 @@ from strikeline.physics.wire import MATERIALS
 from strikeline.physics.wire_gauge import GaugeSystem, nearest_stock
 from strikeline.physics.wire_strength import WireGrade, WireStrength, grade_for_year, wire_strength
 from strikeline.plain_data import plain_data
+from strikeline.workshop.reference_pitch import check_a4_hz
 from strikeline.workshop.wire import read_diameter
 from strikeline.written import read_quantity
 
@@ -165,7 +166,7 @@ def calculate_string(asked: StringAsked) -> OneString:
         stock=_stock(dimensions, Part.CORE, dimensions.core_diameter_mm.value, state, asked.n_partials),
         wanted=wanted,
         assumptions=tuple(reader.assumptions),
-        notices=tuple(_notices(dimensions, state)),
+        notices=tuple(_notices(dimensions, state, share_range)),
         cannot_tell=(f"breaking share: {untold}",) if untold else (),
     )
 
@@ -251,6 +252,7 @@ class _Reader:
         if sum(one is not None for one in (asked.note, asked.hz, asked.tension)) != 1:
             raise InputError("give one of --note, --hz and --tension", name="hz")
         if asked.note is not None:
+            check_a4_hz(asked.a4_hz)
             hz = equal_tempered_hz(key_from_name(asked.note), a4_hz=asked.a4_hz)
             return Measured(float(hz), 0.0)
         if asked.hz is None:
@@ -291,6 +293,8 @@ def _strength(asked: StringAsked, diameter_mm: float, assumptions: list[str]) ->
         return None, f"no strength is known of {asked.material} wire; --year before 1855 covers iron"
     if asked.material not in {"steel", "iron"}:
         return None, f"no strength is known of {asked.material} wire"
+    if asked.grade is not None and asked.year is not None:
+        assumptions.append(f"strength: {grade}, as --grade says; the year {asked.year} was not used")
     if asked.grade is None:
         of_year = f"a piano of {asked.year}" if asked.year else "no --year given, so modern wire"
         assumptions.append(f"strength: {of_year}: {grade}")
@@ -360,8 +364,13 @@ def _stock(
     return tuple(effects)
 
 
-def _notices(dimensions: StringDimensions, state: StringState) -> list[str]:
+def _notices(dimensions: StringDimensions, state: StringState, share_range: tuple[float, float] | None) -> list[str]:
     notices = []
+    if share_range is not None and share_range[0] > 1.0:
+        notices.append(
+            "no such wire bears this tension, not even the strongest: read note, length and diameters again before "
+            "anything is tuned by it"
+        )
     b = state.inharmonicity_b.value
     if b > _AUDIBLE_B:
         notices.append(
