@@ -17,9 +17,11 @@ import click
 from strikeline import __version__
 from strikeline.cli.bearing import bearing
 from strikeline.cli.climate import climate
+from strikeline.cli.colour import colour
 from strikeline.cli.compare import compare
 from strikeline.cli.demo import demo
 from strikeline.cli.hammers import hammers
+from strikeline.cli.ivory import ivory
 from strikeline.cli.keys import keys
 from strikeline.cli.listen import listen
 from strikeline.cli.one_string import string
@@ -74,6 +76,7 @@ for command in (
     touch,
     centres,
     keys,
+    ivory,
     demo,
     string,
     wire,
@@ -81,6 +84,7 @@ for command in (
     bearing,
     pins,
     climate,
+    colour,
 ):
     cli.add_command(command)
 

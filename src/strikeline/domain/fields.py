@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import date, datetime
 from enum import StrEnum
 from typing import Any, TypeVar, overload
 
@@ -84,6 +85,37 @@ class Fields:
         if isinstance(value, bool) or not isinstance(value, int | float) or not low <= value <= high:
             raise self.wrong(name, f"a number from {low:g} to {high:g}")
         return float(value)
+
+    def day(self, name: str) -> date | None:
+        """Return a day, ``None`` where the field is not there."""
+        value = self._get(name, None)
+        if value is not None and (not isinstance(value, date) or isinstance(value, datetime)):
+            raise self.wrong(name, "a day such as 2022-06-06")
+        return value
+
+    def days(self, name: str) -> tuple[date, ...]:
+        """Return one or two days in order, none where the field is not there."""
+        value = self._get(name, [])
+        are_days = isinstance(value, list) and all(
+            isinstance(one, date) and not isinstance(one, datetime) for one in value
+        )
+        if not are_days or len(value) > 2 or value != sorted(value):
+            raise self.wrong(name, "a list of one or two days, the earlier first")
+        return tuple(value)
+
+    def flag(self, name: str) -> bool | None:
+        """Return true or false, ``None`` where the field is not there."""
+        value = self._get(name, None)
+        if value is not None and not isinstance(value, bool):
+            raise self.wrong(name, "true or false")
+        return value
+
+    def part(self, name: str) -> Fields:
+        """Return the table of a field."""
+        value = self._get(name)
+        if not isinstance(value, Mapping):
+            raise self.wrong(name, "a table")
+        return Fields(value, f"{self.where}.{name}")
 
     def pair(self, name: str) -> tuple[float, float]:
         """Return two numbers, the smaller first."""
