@@ -24,6 +24,9 @@ ELASTIC_SHARE: Final = 0.60
 archive, 2008-02 and 2011-04."""
 CEILING_SHARE: Final = 0.70
 """The most that scales are designed for, from the same archive, 2000-01."""
+UNTOLD_PULL_SPREAD: Final = 0.3
+"""Spread of the pull of all strings of a note over the compass, as a share of its mean, where no scale tells it (our
+reasoning: 0.25 on the invented upright of docs/examples)."""
 _SMALL_CENTS: Final = 5.0
 _LARGE_CENTS: Final = 25.0
 _VERY_LARGE_CENTS: Final = 100.0
@@ -78,11 +81,19 @@ def offset_of(move_cents: ArrayLike, *, move_se_cents: ArrayLike) -> Offset | No
 
 
 def load_change(
-    move_cents: ArrayLike, *, move_se_cents: ArrayLike, load: ArrayLike, is_guessed: ArrayLike | None = None
+    move_cents: ArrayLike,
+    *,
+    move_se_cents: ArrayLike,
+    load: ArrayLike,
+    is_guessed: ArrayLike | None = None,
+    load_spread: float = 0.0,
 ) -> Measured:
     """Return by what share the load on the frame changes when each note moves.
 
     ``Σ T_i·(2^(cents_i/600) - 1) / Σ T_i``
+
+    Pulls that are not known as they are told make the mean another one, by r·v·s: v their spread, s that of the tension
+    ratios from note to note, and r the correlation of the two, anywhere from -1 to 1. That is an error of v·s/√3.
 
     Parameters
     ----------
@@ -93,6 +104,9 @@ def load_change(
     is_guessed : array_like of bool, shape (k,), optional
         Notes that were not heard and are taken as their neighbours are: they may all be wrong the same way, so their
         errors add up in full.
+    load_spread : float
+        Spread of the pulls about `load` from note to note, as a share of their mean, 0 or more; `UNTOLD_PULL_SPREAD`
+        where no scale tells them.
 
     Returns
     -------
@@ -106,8 +120,11 @@ def load_change(
     ratio = tension_ratio(moves)
     error = weight * ratio * np.log(2.0) / 600.0 * se
     guessed = np.zeros(moves.shape, dtype=np.bool_) if is_guessed is None else np.asarray(is_guessed, dtype=np.bool_)
-    whole = float(np.hypot(np.sqrt(np.sum(error[~guessed] ** 2)), np.sum(error[guessed])))
-    return Measured(float(np.sum(weight * (ratio - 1.0))), whole)
+    change = float(np.sum(weight * (ratio - 1.0)))
+    uneven = float(np.sqrt(np.sum(weight * (ratio - 1.0 - change) ** 2)))
+    by_load = float(zero_or_more("load_spread", load_spread)) * uneven / float(np.sqrt(3.0))
+    whole = np.linalg.norm([*error[~guessed], np.sum(error[guessed]), by_load])
+    return Measured(change, float(whole))
 
 
 class Risk(StrEnum):
@@ -166,7 +183,7 @@ def breaking_risk(
     steps += more
     reasons += told
     if year is None and rust_grade is None and highest_share is None:
-        reasons.append("neither the year, nor the rust, nor the scale is given: look at the bearing points and say so")
+        reasons.append("neither the year, nor the rust, nor the scale is given")
         return BreakingRisk(risk=Risk.HIGH if steps > 1 else Risk.UNKNOWN, reasons=tuple(reasons))
     return BreakingRisk(risk=(Risk.LOW, Risk.MEDIUM, Risk.HIGH)[min(steps, 2)], reasons=tuple(reasons))
 
@@ -182,7 +199,9 @@ def _of_the_wire(
             if is_old_wire(year)
             else f"wire of {year}"
         )
-    if rust_grade is not None:
+    if rust_grade is None:
+        reasons.append("rust was not told: look at the bearing points")
+    else:
         steps += rust_grade >= _BAD_RUST
         reasons.append(f"rust of grade {rust_grade}" + (", pitted where it bends" if rust_grade >= _BAD_RUST else ""))
     if n_broken:
@@ -192,5 +211,7 @@ def _of_the_wire(
         steps += (highest_share.value > ELASTIC_SHARE) + (highest_share.value > CEILING_SHARE)
         half = 100.0 * HALF_WIDTHS_PER_SE * highest_share.se
         share = f"{100.0 * highest_share.value:.0f} ± {half:.0f} %"
-        reasons.append(f"the most strained string comes to {share} of its breaking load")
+        sound = "" if rust_grade is not None and rust_grade < _BAD_RUST else " if its wire is sound"
+        unsure = "" if highest_share.differs_from(ELASTIC_SHARE) else ", below or above the 60 % named as elastic limit"
+        reasons.append(f"the most strained string comes to {share} of its breaking load{sound}{unsure}")
     return steps, reasons

@@ -13,7 +13,7 @@ from strikeline.acoustics.listening import Listening
 from strikeline.keyboard import key_name
 from strikeline.measured import Measured
 from strikeline.physics.overpull import PassPlan, is_old_wire, tension_ratio
-from strikeline.physics.pitch_change import breaking_risk, load_change, offset_of
+from strikeline.physics.pitch_change import UNTOLD_PULL_SPREAD, breaking_risk, load_change, offset_of
 from strikeline.physics.tension_give import GiveFit, likely_give
 from strikeline.units import CENTS_PER_NEPER, cents_from_ratio, ratio_from_cents
 from strikeline.workshop.pitch_job import PitchJob, WireStory, middle_move
@@ -183,7 +183,13 @@ def _decision(
     rise = max(one.cents.value for one in sections) + float(np.max(plan.overpull_cents))
     passes, is_done = job.passes(there, give)
     now_n, then_n = job.load_n(start), job.load_n(np.full(start.size, shift))
-    share = load_change(-there, move_se_cents=start_se, load=job.setting.load, is_guessed=~heard)
+    share = load_change(
+        -there,
+        move_se_cents=start_se,
+        load=job.setting.load * tension_ratio(start),
+        is_guessed=~heard,
+        load_spread=UNTOLD_PULL_SPREAD * job.untold_share,
+    )
     change_n = None
     if now_n is not None and then_n is not None:
         change = then_n.value - now_n.value

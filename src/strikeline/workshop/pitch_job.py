@@ -193,6 +193,12 @@ class PitchJob:
                 found[int(key)] = Measured(share.value * ratio, share.se * ratio)
         return found
 
+    @property
+    def untold_share(self) -> float:
+        """Share of the notes whose pull no scale tells."""
+        told = () if self.wire.scale is None else self.wire.scale.by_key()
+        return float(np.mean([int(key) not in told for key in self.targets.key]))
+
     def load_n(self, cents: Floats) -> Measured | None:
         """Return what all known strings pull with when each note stands at `cents` against its target."""
         if self.wire.scale is None:

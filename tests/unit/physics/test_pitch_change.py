@@ -62,6 +62,22 @@ def test_errors_of_the_load_are_those_of_the_moves() -> None:
     assert_close(np.std(tried), told.se, rtol=0.15, atol=0, why="a standard deviation of 500 is good to 3 %")
 
 
+def test_pulls_that_nobody_measured_bring_their_error() -> None:
+    """Pulls of any slope over the compass, of the spread taken: the truth lies within 1.96 errors."""
+    moves, place = np.linspace(0.0, 60.0, 88), np.linspace(-1.0, 1.0, 88)
+    told = load_change(moves, move_se_cents=np.zeros(88), load=np.ones(88), load_spread=0.3)
+    rng, inside = np.random.default_rng(3), 0
+    for _ in range(300):
+        mix = float(rng.uniform(-1.0, 1.0))
+        slope, bend = place / place.std(), np.cos(np.pi * place) / np.cos(np.pi * place).std()
+        pulls = 1.0 + 0.3 * (mix * slope + (1.0 - mix**2) ** 0.5 * bend)
+        true = load_change(moves, move_se_cents=np.zeros(88), load=np.maximum(pulls, 0.1)).value
+        inside += not told.differs_from(true)
+    assert inside >= 0.95 * 300
+    alike = load_change(np.full(88, 30.0), move_se_cents=np.zeros(88), load=np.ones(88), load_spread=0.3)
+    assert_close(alike.se, 0.0, rtol=0, atol=1e-12, why="where all move alike, pulls do not matter")
+
+
 def test_notes_that_were_guessed_may_all_be_wrong_the_same_way() -> None:
     settings: dict[str, Any] = {"move_se_cents": np.full(50, 4.0), "load": np.ones(50)}
     own = load_change(np.full(50, 30.0), **settings)
@@ -98,6 +114,13 @@ def test_the_risk_never_names_a_chance() -> None:
     found = breaking_risk(rise_cents=80.0, year=1905, rust_grade=3, n_broken=2, highest_share=Measured(0.65, 0.02))
     assert not any("chance" in reason or "probab" in reason for reason in found.reasons)
     assert any("one break foretells" in reason for reason in found.reasons)
+
+
+def test_a_word_about_the_wire_tells_what_it_rests_on() -> None:
+    told = UNTOLD | {"highest_share": Measured(0.62, 0.07)}
+    reasons = " ".join(breaking_risk(rise_cents=20.0, **told).reasons)
+    assert "rust was not told" in reasons
+    assert "62 ± 14 % of its breaking load if its wire is sound, below or above the 60 %" in reasons
 
 
 def test_loads_of_another_length_are_refused() -> None:
