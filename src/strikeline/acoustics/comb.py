@@ -34,6 +34,8 @@ _FAINT_DB: Final = 26.0
 """A foreign peak costs less the fainter it is beside the candidate's own strongest partial, least from 23 dB down."""
 _LN_B_SD: Final = 0.55
 """Spread of ln B between pianos about the typical curve."""
+_FITTED_LN_B_SD: Final = 0.04
+_SAME_SEMITONES: Final = 0.33
 _NEPER_PER_CENT: Final = 1.0 / CENTS_PER_NEPER
 _SQRT_TWO_PI: Final = float(np.sqrt(2.0 * np.pi))
 _STEPS_PER_SEMITONE: Final = 14
@@ -88,7 +90,8 @@ def find_candidates(peaks: NewPeaks, *, a4_hz: float) -> StringCandidates:
     first_hz = a4_hz * np.exp2((grid - A4_KEY) / 12.0)
     f0_hz = first_hz / np.sqrt(1.0 + typical_b)
     single = np.float32  # the grid is long and only its tops are wanted: half the digits, half the time
-    coarse = _score(_in_single(peaks), f0_hz.astype(single), typical_b.astype(single), ln_b_sd=_LN_B_SD).total
+    in_single = _in_single(peaks)
+    coarse = _total(in_single, _log_ratio(in_single, f0_hz.astype(single), typical_b.astype(single), ln_b_sd=_LN_B_SD))
     padded = np.pad(coarse, 1, constant_values=-np.inf)
     is_top = (coarse > padded[:-2]) & (coarse >= padded[2:])
     tops = np.flatnonzero(is_top)
@@ -99,13 +102,6 @@ def find_candidates(peaks: NewPeaks, *, a4_hz: float) -> StringCandidates:
     return _select(peaks, fitted_f0, fitted_b, a4_hz=a4_hz)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Score:
-    total: NDArray[np.float64]
-    n_matched: NDArray[np.float64]
-    new_power: NDArray[np.float64]
-
-
 def _in_single(peaks: NewPeaks) -> NewPeaks:
     names = ("f_hz", "f_sd_hz", "level_db", "weight", "new_power")
     return replace(peaks, **{name: getattr(peaks, name).astype(np.float32) for name in names})
@@ -113,40 +109,60 @@ def _in_single(peaks: NewPeaks) -> NewPeaks:
 
 def _nearest_number(f_hz: Floats, f0_hz: Floats, b: Floats) -> Floats:
     """Nearest partial number of every peak (columns) for every string (rows)."""
-    squared = np.square(f_hz[None, :] / f0_hz[:, None])
-    four_b = (4.0 * np.maximum(b, 1e-9))[:, None]
-    real_n = np.sqrt(2.0 * squared / (1.0 + np.sqrt(1.0 + four_b * squared)))  # no difference of like numbers
-    return np.asarray(np.maximum(np.round(real_n), 1.0))
+    number = np.square(f_hz / f0_hz[:, None])
+    root = (4.0 * b)[:, None] * number
+    root += 1.0
+    np.sqrt(root, out=root)
+    root += 1.0
+    number *= 2.0
+    number /= root  # no difference of like numbers
+    np.sqrt(number, out=number)
+    return np.maximum(np.rint(number, out=number), 1.0, out=number)
 
 
-def _nearest_partial(f_hz: Floats, f0_hz: Floats, b: Floats) -> tuple[Floats, Floats, Floats]:
-    """Nearest partial number of every peak (columns) for every string (rows), its frequency and the local spacing."""
-    n = _nearest_number(f_hz, f0_hz, b)
-    b_column = np.maximum(b, 1e-9)[:, None]
-    stiffening = np.sqrt(1.0 + b_column * np.square(n))
-    partial_hz = n * f0_hz[:, None] * stiffening
-    spacing_hz = f0_hz[:, None] * (1.0 + 2.0 * b_column * np.square(n)) / stiffening
-    return n, partial_hz, spacing_hz
+def _nearest_partial(f_hz: Floats, f0_hz: Floats, b: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+    """Nearest partial number of every peak (columns) for every string (rows), B·n², its frequency and the spacing."""
+    n, f0_column = _nearest_number(f_hz, f0_hz, b), f0_hz[:, None]
+    stiffness = np.square(n)
+    stiffness *= b[:, None]
+    stiffening = np.sqrt(1.0 + stiffness)
+    partial_hz = n * f0_column
+    partial_hz *= stiffening
+    spacing_hz = 2.0 * stiffness
+    spacing_hz += 1.0
+    spacing_hz *= f0_column
+    spacing_hz /= stiffening
+    return n, stiffness, partial_hz, spacing_hz
 
 
-def _score(peaks: NewPeaks, f0_hz: Floats, b: Floats, *, ln_b_sd: float) -> _Score:
-    """Log-likelihood ratio of each string, B known to within `ln_b_sd`."""
-    n, partial_hz, spacing_hz = _nearest_partial(peaks.f_hz, f0_hz, b)
-    drift = ln_b_sd * b[:, None] * np.square(n) / (2.0 * (1.0 + b[:, None] * np.square(n)))
+def _log_ratio(peaks: NewPeaks, f0_hz: Floats, b: Floats, *, ln_b_sd: float) -> Floats:
+    """Log-likelihood ratio of each peak (columns) for each string (rows), B known to within `ln_b_sd`."""
+    _, stiffness, partial_hz, spacing_hz = _nearest_partial(peaks.f_hz, f0_hz, b)
     slack = (_SLACK_CENTS + _TREBLE_SLACK_CENTS * np.clip(f0_hz / 2000.0, 0.0, 1.0)[:, None]) * _NEPER_PER_CENT
-    sd_hz = np.sqrt(np.square(peaks.f_sd_hz)[None, :] + np.square(partial_hz) * (np.square(slack) + np.square(drift)))
-    z = (peaks.f_hz[None, :] - partial_hz) / sd_hz
-    density = spacing_hz / (_SQRT_TWO_PI * sd_hz) * np.exp(-0.5 * np.square(z))
-    is_knock = peaks.f_hz[None, :] < np.minimum(_KNOCK_BELOW_HZ, 0.7 * f0_hz[:, None])
+    drift = stiffness / (1.0 + stiffness)
+    drift *= 0.5 * ln_b_sd
+    variance = np.square(drift, out=drift)
+    variance += np.square(slack)
+    variance *= np.square(partial_hz)
+    variance += np.square(peaks.f_sd_hz)
+    z_squared = np.square(np.subtract(peaks.f_hz, partial_hz, out=partial_hz), out=partial_hz)
+    z_squared /= variance
+    z_squared *= -0.5
+    density = np.exp(z_squared, out=z_squared)
+    density *= spacing_hz
+    density /= np.sqrt(variance, out=variance)
+    is_knock = peaks.f_hz < np.minimum(_KNOCK_BELOW_HZ, 0.7 * f0_hz[:, None])
     foreign = np.where(is_knock, f0_hz.dtype.type(_KNOCK_SHARE), f0_hz.dtype.type(_FOREIGN_SHARE))
-    ratio = np.log(foreign + (1.0 - foreign) * density)
-    own_db = np.where(ratio > 0.0, peaks.level_db[None, :], -200.0).max(axis=1)
-    below_db = own_db[:, None] - peaks.level_db[None, :]
-    discount = np.where(ratio < 0.0, np.clip((_FAINT_DB - below_db) / 20.0, 0.15, 1.0), 1.0)
-    weighted = peaks.weight[None, :] * ratio * discount
-    n_matched = np.where(ratio > 0.0, peaks.weight[None, :], 0.0).sum(axis=1)
-    new_power = np.where(ratio > 0.0, peaks.new_power[None, :], 0.0).sum(axis=1)
-    return _Score(weighted.sum(axis=1), n_matched, new_power)
+    density *= (1.0 - foreign) / _SQRT_TWO_PI
+    density += foreign
+    return np.log(density, out=density)
+
+
+def _total(peaks: NewPeaks, log_ratio: Floats) -> Floats:
+    """Log-likelihood ratio of each string, faint peaks that speak against it counting less."""
+    own_db = np.where(log_ratio > 0.0, peaks.level_db, -200.0).max(axis=1, keepdims=True)
+    discount = np.clip((peaks.level_db + (_FAINT_DB - own_db)) / 20.0, 0.15, 1.0)
+    return np.where(log_ratio < 0.0, log_ratio * discount, log_ratio) @ peaks.weight
 
 
 _ASSIGN_CENTS: Final = 12.0
@@ -166,20 +182,29 @@ def _grow(
     for limit in _GROWTH:
         n = _nearest_number(peaks.f_hz, f0_hz, b)
         n2 = np.square(n)
-        n4 = np.square(n2)
-        partial_hz = n * f0_hz[:, None] * np.sqrt(1.0 + b[:, None] * n2)
-        variance = f_variance + np.square(_ASSIGN_CENTS * _NEPER_PER_CENT * partial_hz)
-        trust = np.exp(-0.125 * np.square(peaks.f_hz - partial_hz) / variance) * (n <= limit + low_n[:, None])
+        partial_hz = np.sqrt(1.0 + b[:, None] * n2)
+        partial_hz *= n
+        partial_hz *= f0_hz[:, None]
+        variance = np.square(partial_hz)
+        variance *= (_ASSIGN_CENTS * _NEPER_PER_CENT) ** 2
+        variance += f_variance
+        off = np.square(np.subtract(peaks.f_hz, partial_hz, out=partial_hz), out=partial_hz)
+        off *= -0.125
+        off /= variance
+        trust = np.exp(off, out=off)
+        trust *= n <= limit + low_n[:, None]
         # An error of f moves y = (f/n)² by 2f/n² of it, so that y weighs n⁴ times as much as f does.
-        per_f = weight * trust / variance
-        per_y = per_f * n4
+        trust *= weight
+        trust /= variance
+        per_y_n2 = trust * n2
+        per_y = per_y_n2 * n2
         a, ab = np.square(f0_hz), np.square(f0_hz) * typical_b
         prior_a = 1.0 / np.square(2.0 * a * _START_SD_CENTS * _NEPER_PER_CENT)
         prior_b = 1.0 / np.square(_LN_B_SD * ab)
         s00 = per_y.sum(axis=1) + prior_a
         s01 = np.einsum("sp,sp->s", per_y, n2)
-        s11 = np.einsum("sp,sp->s", per_y, n4) + prior_b
-        t0 = np.einsum("sp,sp,p->s", per_f, n2, f_squared) + prior_a * a
+        s11 = np.einsum("sp,sp->s", per_y, np.square(n2)) + prior_b
+        t0 = per_y_n2 @ f_squared + prior_a * a
         t1 = per_y @ f_squared + prior_b * ab
         determinant = s00 * s11 - np.square(s01)
         fitted_a = (s11 * t0 - s01 * t1) / determinant
@@ -201,7 +226,7 @@ def _missing(peaks: NewPeaks, f0_hz: NDArray[np.float64], b: NDArray[np.float64]
     Partials are owed up to the one below which nine tenths of what matches lies. Below 75 Hz neither soundboards nor
     telephones radiate much (common practice, no source), so nothing is owed there.
     """
-    n, partial_hz, spacing_hz = _nearest_partial(peaks.f_hz, f0_hz, b)
+    n, _, partial_hz, spacing_hz = _nearest_partial(peaks.f_hz, f0_hz, b)
     reach = np.minimum(3.0 * np.hypot(peaks.f_sd_hz[None, :], partial_hz * 0.005), 0.25 * spacing_hz)
     is_near = np.abs(peaks.f_hz[None, :] - partial_hz) < reach
     heard = np.zeros((f0_hz.size, _N_PARTIALS + 1))
@@ -216,25 +241,33 @@ def _missing(peaks: NewPeaks, f0_hz: NDArray[np.float64], b: NDArray[np.float64]
 
 def _select(peaks: NewPeaks, f0_hz: NDArray[np.float64], b: NDArray[np.float64], *, a4_hz: float) -> StringCandidates:
     """Score the fitted strings, drop doubles (within a third of a semitone), keep the best."""
-    score = _score(peaks, f0_hz, b, ln_b_sd=0.04)
+    log_ratio = _log_ratio(peaks, f0_hz, b, ln_b_sd=_FITTED_LN_B_SD)
+    score = _total(peaks, log_ratio)
     position = A4_KEY + 12.0 * np.log2(f0_hz * np.sqrt(1.0 + b) / a4_hz)
     odd_b = np.log(b / typical_inharmonicity_b(np.clip(position, LOWEST_KEY, HIGHEST_KEY))) / _LN_B_SD
-    total = score.total - 0.5 * np.square(odd_b) - _MISSING_COST * _missing(peaks, f0_hz, b)
-    kept: list[int] = []
-    for i in np.argsort(-total):
-        if all(abs(position[i] - position[j]) > 0.33 for j in kept):
-            kept.append(int(i))
-        if len(kept) == _N_KEPT:
-            break
+    total = score - 0.5 * np.square(odd_b) - _MISSING_COST * _missing(peaks, f0_hz, b)
+    kept = _apart(position.tolist(), np.argsort(-total).tolist())
     no_b = np.full(len(kept), _NO_STIFFNESS)
     harmonic_f0, harmonic_b = _grow(peaks, f0_hz[kept], no_b, no_b)
-    harmonic = _score(peaks, harmonic_f0, harmonic_b, ln_b_sd=0.04).total
+    harmonic = _total(peaks, _log_ratio(peaks, harmonic_f0, harmonic_b, ln_b_sd=_FITTED_LN_B_SD))
+    is_own = log_ratio[kept] > 0.0
     return StringCandidates(
         position=position[kept],
         f0_hz=f0_hz[kept],
         inharmonicity_b=b[kept],
         score=total[kept],
-        n_matched=score.n_matched[kept],
-        new_level_db=10.0 * np.log10(score.new_power[kept] + 1e-18),
-        stiffness_nats=score.total[kept] - harmonic,
+        n_matched=is_own @ peaks.weight,
+        new_level_db=10.0 * np.log10(is_own @ peaks.new_power + 1e-18),
+        stiffness_nats=score[kept] - harmonic,
     )
+
+
+def _apart(position: list[float], by_worth: list[int]) -> list[int]:
+    """Return the first so many, by worth, that lie more than a third of a semitone from each other."""
+    kept: list[int] = []
+    for i in by_worth:
+        if all(abs(position[i] - position[j]) > _SAME_SEMITONES for j in kept):
+            kept.append(i)
+            if len(kept) == _N_KEPT:
+                break
+    return kept

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from strikeline.acoustics.comb import StringCandidates, find_candidates
 from strikeline.acoustics.newpeaks import NewPeaks, find_new_peaks
-from strikeline.acoustics.steadiness import Steadiness, measure_steadiness
+from strikeline.acoustics.steadiness import Steadiness, find_step_db, measure_steadiness
 from strikeline.acoustics.strikes import Strike
 
 _NATS_PER_SCORE: Final = 0.5
@@ -80,14 +80,20 @@ def gather_evidence(strike: Strike, *, a4_hz: float) -> StrikeEvidence:
     """
     peaks = find_new_peaks(strike)
     candidates = find_candidates(peaks, a4_hz=a4_hz)
-    steadiness = measure_steadiness(strike, peaks)
+    note_nats = _note_nats(
+        candidates,
+        measure_steadiness(strike, peaks),
+        step_db=find_step_db(strike, peaks),
+        length_s=strike.end_s - strike.onset_s,
+        new_share=peaks.new_share,
+    )
     return StrikeEvidence(
         onset_s=strike.onset_s,
         end_s=strike.end_s,
         position=candidates.position,
         f0_hz=candidates.f0_hz,
         inharmonicity_b=candidates.inharmonicity_b,
-        note_nats=_note_nats(candidates, steadiness, length_s=strike.end_s - strike.onset_s, new_share=peaks.new_share),
+        note_nats=note_nats,
         new_share=peaks.new_share,
         new_level_db=candidates.new_level_db,
         peaks=peaks,
@@ -95,7 +101,7 @@ def gather_evidence(strike: Strike, *, a4_hz: float) -> StrikeEvidence:
 
 
 def _note_nats(
-    candidates: StringCandidates, steadiness: Steadiness, *, length_s: float, new_share: float
+    candidates: StringCandidates, steadiness: Steadiness, *, step_db: float | None, length_s: float, new_share: float
 ) -> NDArray[np.float64]:
     """Log-odds that a string made the sound: the comb's score, less what speaks for a voice."""
     treble = np.clip((candidates.position - 55.0) / 15.0, 0.0, 1.0)
@@ -113,7 +119,7 @@ def _note_nats(
     could_be_voice = np.clip(
         (_VOICE_NEVER_ABOVE_KEY - candidates.position) / (_VOICE_NEVER_ABOVE_KEY - _VOICE_BELOW_KEY), 0.0, 1.0
     )
-    step_db = _FULL_STEP_DB if steadiness.step_db is None else steadiness.step_db
+    step_db = _FULL_STEP_DB if step_db is None else step_db
     swells = min(_NATS_PER_STEP_DB * max(_FULL_STEP_DB - step_db, 0.0), _MOST_STEP_NATS)
     # A treble string is loudest at once; so the later the attack, the less it is one.
     slow = np.clip(steadiness.late_attack_db - _STILL_ATTACK_DB * could_be_voice, 0.0, 8.0)

@@ -76,7 +76,7 @@ class ModeSums:
         """Return the same for one mode in each band, whose sums with itself are real."""
         growth = exponent.real[:, 0]
         heard = stretch.with_signal(exponent)[:, 0]
-        own, first, second = stretch.with_itself(growth)
+        own, first, second = stretch.of_product(2.0 * growth)
         since = np.exp(np.maximum((2.0 * stretch.start) * growth, _LEAST_LOG))
         ridge = _RIDGE * own + _TINY / since
         gram = own + ridge

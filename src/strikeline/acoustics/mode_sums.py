@@ -10,12 +10,14 @@ Time is counted in samples from the first one, and exponents are per sample: a f
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 Complex = NDArray[np.complex128]
 Real = NDArray[np.float64]
+T = TypeVar("T", Complex, Real)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -59,40 +61,25 @@ class Stretch:
         within = _powers(factor, size)
         across = _powers(within[:, :, -1] * factor, n_blocks)
         inner = within @ self.weighted.swapaxes(1, 2)
-        inner = inner.reshape(n_signals, n_modes, 2, n_blocks)
-        inner *= across[:, :, None, :]
-        sums = inner.sum(axis=3)
+        sums = (inner.reshape(n_signals, n_modes, 2, n_blocks) @ across[..., None])[..., 0]
         sums[:, :, 1] += self.start * sums[:, :, 0]
         return np.asarray(sums)
 
     def with_each_other(self, exponent: Complex, *, out: Complex | None = None) -> Complex:
-        """Return Σ_j conj(e^(s_i·j))·j^p·e^(s_l·j) for p = 0, 1, 2, shape (k, 3, n, n), in `out` where that is given.
-
-        The exponents must fall, or the series would have no such form.
-        """
+        """Return Σ_j conj(e^(s_i·j))·j^p·e^(s_l·j) for p = 0, 1, 2, shape (k, 3, n, n), in `out` if that is given."""
         n_signals, n = exponent.shape
-        q = exponent.conj()[:, :, None] + exponent[:, None, :]
-        m = float(self.n_samples)
-        one = np.expm1(q)
-        whole = np.expm1(m * q)
-        inverse = 1.0 / one
-        z, last = one + 1.0, m * (whole + 1.0)
         sums = np.empty((n_signals, 3, n, n), dtype=np.complex128) if out is None else out
-        plain, first, second = sums[:, 0], sums[:, 1], sums[:, 2]
-        np.multiply(whole, inverse, out=plain)
-        inverse_z = inverse * z
-        np.subtract(last * inverse, plain * inverse_z, out=first)
-        inner = inverse_z * (2.0 * last - (z + 1.0) * plain)
-        np.multiply(m * last - inner, inverse, out=second)
-        from_start = self.start * plain
-        second += self.start * (2.0 * first + from_start)
-        first += from_start
+        sums[:, 0], sums[:, 1], sums[:, 2] = self.of_product(exponent.conj()[:, :, None] + exponent[:, None, :])
         return sums
 
-    def with_itself(self, growth: Real) -> tuple[Real, Real, Real]:
-        """Return `with_each_other` for one mode per signal and p = 0, 1, 2, shape (k,) each, from Re s, shape (k,)."""
-        q, m = 2.0 * growth, float(self.n_samples)
-        one, whole = np.expm1(q), np.expm1(m * q)
+    def of_product(self, q: T) -> tuple[T, T, T]:
+        """Return Σ_j j^p·e^(q·j) for p = 0, 1, 2, each of the shape of `q`, which is real or complex.
+
+        The products must fall, Re q < 0, or the series would have no such form.
+        """
+        m = float(self.n_samples)
+        one: T = np.expm1(q)
+        whole: T = np.expm1(m * q)
         inverse, last = 1.0 / one, m * (whole + 1.0)
         plain = whole * inverse
         inverse_z = inverse * (one + 1.0)

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO, Final
 
@@ -242,7 +243,7 @@ class Decoding:
         if frame.pts is None or frame.time_base is None:  # a frame found again behind damage
             self._next_at = None if expected is None else expected + frame.samples
             return 0
-        at = round(frame.pts * frame.time_base * rate)
+        at = _nearest(frame.pts * frame.time_base.numerator * rate, frame.time_base.denominator)
         self._next_at = at + frame.samples
         just_lost, self._just_lost = self._just_lost, False
         if expected is None:
@@ -269,3 +270,9 @@ class Decoding:
                 f"{self._n_not_finite} samples were not numbers (NaN or infinite) and are zero here; "
                 "check the program that wrote the file"
             )
+
+
+def _nearest(numerator: int, denominator: int) -> int:
+    """Return the whole number nearest to a fraction; most stamps count samples, and packets are many."""
+    whole, rest = divmod(numerator, denominator)
+    return whole if rest == 0 else round(Fraction(numerator, denominator))

@@ -40,7 +40,7 @@ def test_one_mode_has_the_same_sums_with_itself_in_real_numbers() -> None:
     exponent = np.array([[-0.0003 + 0.2j], [-0.02 - 0.1j], [-0.7 + 0.0j]])
     stretch = Stretch.of(np.zeros((3, 120), dtype=np.complex128), start=START)
     whole = stretch.with_each_other(exponent)[:, :, 0, 0]
-    for power, sums in enumerate(stretch.with_itself(exponent.real[:, 0])):
+    for power, sums in enumerate(stretch.of_product(2.0 * exponent.real[:, 0])):
         assert_close(whole[:, power].imag, np.zeros(3), rtol=0, atol=0, why="conj(s) + s is real")
         assert_close(sums, whole[:, power].real, rtol=1e-9, atol=0, why="the same closed forms, grouped otherwise")
 
