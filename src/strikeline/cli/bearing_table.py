@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from strikeline.cli.cautions import caution_lines
+from strikeline.cli.fitted_rows import fitted
 from strikeline.cli.plain_text import aligned, bulleted, figure, plain, wrapped
 from strikeline.physics.bearing import Sign
 from strikeline.physics.crown import CrownSign
@@ -23,6 +24,7 @@ _HEAD: Final = (
     "each string N",
     "pins N",
 )
+_LEAST_NEEDED: Final = ("pins N", "front N", "back N", "bridge", "each string N", "front °", "back °")
 
 
 def bearing_table(report: BearingReport, *, width: int | None) -> str:
@@ -33,18 +35,18 @@ def bearing_table(report: BearingReport, *, width: int | None) -> str:
     report : BearingReport
         The result to print.
     width : int or None
-        Columns of the terminal; ``None`` prints sentences unbroken.
+        Columns of the terminal; ``None`` breaks no line and leaves no column out.
     """
     sentences = [_summary(report), *(_load(bridge) for bridge in report.bridges), _context(report), report.tone_first]
     if report.ribs:
         sentences.insert(-1, _crown(report))
-    lines = [*_notes(report), *_ribs(report), ""]
+    lines = [*_notes(report, width), *_ribs(report), ""]
     lines += [wrapped(sentence, width) for sentence in sentences]
     lines += bulleted("How sure the readings are:", [_errors(report)], width)
     return plain("\n".join([*lines, *caution_lines(("string_tension",), width)]))
 
 
-def _notes(report: BearingReport) -> list[str]:
+def _notes(report: BearingReport, width: int | None) -> list[str]:
     """Return one line a note; columns that no note fills are left out."""
     rows = [
         (
@@ -58,7 +60,7 @@ def _notes(report: BearingReport) -> list[str]:
         for b in (note.bearing,)
     ]
     kept = [i for i in range(len(_HEAD)) if any(row[i] not in {"", figure(None)} for row in rows)]
-    return aligned([[row[i] for i in kept] for row in (_HEAD, *rows)])
+    return fitted([[row[i] for i in kept] for row in (_HEAD, *rows)], width, least_first=_LEAST_NEEDED)
 
 
 def _ribs(report: BearingReport) -> list[str]:

@@ -19,10 +19,10 @@ def fitted(rows: Sequence[Sequence[str]], width: int | None, *, least_first: Seq
     width : int or None
         Columns of the terminal; ``None`` leaves nothing out.
     least_first : sequence of str
-        Headings of the columns that may go, the least needed first.
+        Headings of the columns that may go, the least needed first; those that the table lacks are passed over.
     """
     lines, gone = aligned(rows), list[str]()
-    for head in least_first:
+    for head in filter(rows[0].__contains__, least_first):
         if width is None or max(map(len, lines)) <= width:
             break
         gone.append(head)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from strikeline.cli.fitted_rows import fitted
 from strikeline.cli.plain_text import aligned, bulleted, figure, wrapped
 from strikeline.cli.wire_table import SYSTEM_WORDS, number_text, percent, strength_words
 from strikeline.measured import HALF_WIDTHS_PER_SE, Measured
@@ -32,12 +33,13 @@ def string_table(one: OneString, *, width: int | None) -> str:
     one : OneString
         From `workshop.one_string.calculate_string`.
     width : int or None
-        Columns to break sentences at.
+        Columns of the terminal; ``None`` breaks no line and leaves no column out.
     """
-    lines = [_heading(one), "", *aligned(_ledger(one.state))]
+    lines = [wrapped(_heading(one), width), "", *aligned(_ledger(one.state))]
     lines += ["", *(wrapped(text, width) for text in _meaning(one))]
     if one.stock:
-        lines += ["", *_stock_lines(f"Sizes sold nearest to this {_core_word(one)}, at the same pitch:", one.stock)]
+        title = f"Sizes sold nearest to this {_core_word(one)}, at the same pitch:"
+        lines += ["", *_stock_lines(title, one.stock, width)]
     for wanted in one.wanted:
         lines += ["", *_wanted_lines(wanted, one, width)]
     lines += bulleted("Note:", one.notices, width)
@@ -131,7 +133,7 @@ def share_words(share: Measured) -> str:
     return "cannot tell whether it is above the elastic limit of about 60 %: the wire may be anything in its range"
 
 
-def _stock_lines(title: str, stock: tuple[StockEffect, ...]) -> list[str]:
+def _stock_lines(title: str, stock: tuple[StockEffect, ...], width: int | None) -> list[str]:
     rows = [("numbers by", "No.", "mm", "tension N", "change", "B ×10⁻⁴", "change")]
     rows += [
         (
@@ -145,7 +147,7 @@ def _stock_lines(title: str, stock: tuple[StockEffect, ...]) -> list[str]:
         )
         for effect in stock
     ]
-    return [title, *aligned(rows)]
+    return [wrapped(title, width), *fitted(rows, width, least_first=("change", "B ×10⁻⁴"))]
 
 
 def _wanted_lines(wanted: WantedDiameter, one: OneString, width: int | None) -> list[str]:
@@ -153,4 +155,5 @@ def _wanted_lines(wanted: WantedDiameter, one: OneString, width: int | None) -> 
     what = f"a tension of {wanted.wanted.value:.0f} N" if is_tension else f"B = {wanted.wanted.value:.3g}"
     part = "core" if wanted.part == "core" and one.dimensions.windings else _PARTS[wanted.part]
     text = f"For {what} at this pitch the {part} must be {figure(wanted.diameter_mm) or ABSENT} mm."
-    return [wrapped(text, width), *(_stock_lines("Sizes sold nearest to that:", wanted.stock) if wanted.stock else [])]
+    stock = _stock_lines("Sizes sold nearest to that:", wanted.stock, width) if wanted.stock else []
+    return [wrapped(text, width), *stock]

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from strikeline.cli.plain_text import aligned, bulleted, figure, wrapped
+from strikeline.cli.fitted_rows import fitted
+from strikeline.cli.plain_text import bulleted, figure, wrapped
 from strikeline.physics.wire_gauge import GaugeSystem
 from strikeline.physics.wire_strength import WireStrength
 from strikeline.reports.figures import ABSENT, number
@@ -11,6 +12,7 @@ from strikeline.workshop.wire import WireFound, WireRow
 SYSTEM_WORDS = {GaugeSystem.THOU: "thousandths of an inch", GaugeSystem.METRIC: "steps of 0.025 mm"}
 _FRACTIONS = {0.0: "", 0.25: "¼", 0.5: "½", 0.75: "¾"}
 _HEADS = ("numbers by", "No.", "mm", "in", "nearest sold", "tension and B with it", "strength MPa", "breaks at N")
+_LEAST_NEEDED = ("in", "strength MPa", "tension and B with it", "breaks at N")
 
 
 def number_text(wire_number: float | None) -> str:
@@ -53,10 +55,11 @@ def wire_table(found: WireFound, *, width: int | None) -> str:
     found : WireFound
         From `workshop.wire.find_wire`.
     width : int or None
-        Columns to break sentences at.
+        Columns of the terminal; ``None`` breaks no line and leaves no column out.
     """
     kind = "wire number" if found.is_number else "diameter"
-    lines = [f"Wire {found.written}, read as a {kind}", "", *aligned([_HEADS, *(_row(row) for row in found.rows)]), ""]
+    rows = fitted([_HEADS, *(_row(row) for row in found.rows)], width, least_first=_LEAST_NEEDED)
+    lines = [f"Wire {found.written}, read as a {kind}", "", *rows, ""]
     strengths = dict.fromkeys(source_words(row.strength) for row in found.rows if row.strength is not None)
     lines += [wrapped(text, width) for text in strengths]
     lines.append(

@@ -1,0 +1,42 @@
+"""Tables on a terminal too narrow for them leave columns out and say which; nothing runs over its edge."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from strikeline.cli.bearing_table import bearing_table
+from strikeline.cli.fitted_rows import fitted
+from strikeline.cli.one_string_table import string_table
+from strikeline.cli.wire_table import wire_table
+from strikeline.physics.wire_strength import WireGrade
+from strikeline.workshop.bearing import BearingErrors, read_bearing
+from strikeline.workshop.one_string import StringAsked, calculate_string
+from strikeline.workshop.wire import find_wire
+
+EXAMPLES = Path(__file__).parents[2] / "docs" / "examples"
+NARROW = 68
+
+
+def test_the_least_needed_columns_go_first_and_are_named_but_not_those_the_table_lacks() -> None:
+    rows = [("note", "what it is", "remark"), ("A4", "sound", "a long remark")]
+    assert fitted(rows, 30, least_first=("absent", "remark", "what it is")) == [
+        "note  what it is",
+        "A4    sound",
+        "Left out for want of room:\nremark; a wider terminal or\n--json has them.",
+    ]
+    assert len(fitted(rows, None, least_first=("remark",))) == 2
+
+
+def test_wire_bearing_and_string_fit_a_narrow_terminal_and_lose_nothing_on_a_pipe() -> None:
+    wire = find_wire("14½", grade=WireGrade.ASTM_A228)
+    bearing = read_bearing((EXAMPLES / "bearing.csv").read_text(), errors=BearingErrors())
+    bass = StringAsked(length="1120mm", diameter="1.05mm", wrap="0.8mm", bare="18mm,22mm", note="A1", want_b="1.5e-4")
+    string = calculate_string(bass)
+    for narrow, whole in (
+        (wire_table(wire, width=NARROW), wire_table(wire, width=None)),
+        (bearing_table(bearing, width=NARROW), bearing_table(bearing, width=None)),
+        (string_table(string, width=NARROW), string_table(string, width=None)),
+    ):
+        assert max(map(len, narrow.splitlines())) <= NARROW
+        assert "Left out for want of room" in narrow
+        assert "Left out" not in whole
