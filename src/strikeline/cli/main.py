@@ -23,6 +23,7 @@ from strikeline.cli.demo import demo
 from strikeline.cli.hammers import hammers
 from strikeline.cli.ivory import ivory
 from strikeline.cli.keys import keys
+from strikeline.cli.keytops import keytops
 from strikeline.cli.listen import listen
 from strikeline.cli.one_string import string
 from strikeline.cli.pins import pins
@@ -76,6 +77,7 @@ for command in (
     touch,
     centres,
     keys,
+    keytops,
     ivory,
     demo,
     string,
