@@ -13,7 +13,7 @@ from scipy.special import stdtrit
 
 from strikeline.errors import InputError
 from strikeline.measured import HALF_WIDTHS_PER_SE, Measured
-from strikeline.physics.pin_pattern import Pattern, PinPattern
+from strikeline.physics.pin_pattern import FEWEST_PINS, Pattern, PinPattern
 from strikeline.physics.wrest_pins import CLASS_LIMITS, Field, GripClass, Pin, StringSide, grip_class
 from strikeline.units import UNITS
 
@@ -109,6 +109,8 @@ def advise(field: Field, pattern: PinPattern) -> Advice:
     n_failing, n_marginal = field.classes[GripClass.FAILING], field.classes[GripClass.MARGINAL]
     in_line = {Pattern.RUNS, Pattern.ONE_ROW} & {pattern.pattern, *pattern.also}
     many = pattern.pattern is Pattern.NEARLY_ALL or field.shares[1].share > _WIDESPREAD
+    if field.n < FEWEST_PINS:
+        return _of_few(field, n_failing=n_failing, is_weak=bool(n_failing + n_marginal))
     if not n_failing + n_marginal:
         return Advice(
             rungs=(), words="No pin read is weak. Read some again when the season turns.", stops_pitch_raise=False
@@ -128,6 +130,15 @@ def advise(field: Field, pattern: PinPattern) -> Advice:
         return Advice(rungs=("check", "tap", "glue", "oversize pin"), words=words, stops_pitch_raise=False)
     words = "Single marginal pins: tell the owner, treat those that slip, read them again in a dry month."
     return Advice(rungs=("check", "tap", "glue"), words=words, stops_pitch_raise=False)
+
+
+def _of_few(field: Field, *, n_failing: int, is_weak: bool) -> Advice:
+    """Return what a handful of readings leads to: something for the pins read, nothing for the field."""
+    read = "One pin says" if field.n == 1 else f"{field.n} pins say"
+    words = f"{read} nothing of the others; from {FEWEST_PINS} on a survey speaks of the field."
+    if n_failing:
+        words += " A pin read here fails: read the rest before the pitch is raised."
+    return Advice(rungs=("check", "tap", "glue") if is_weak else (), words=words, stops_pitch_raise=n_failing > 0)
 
 
 _WIDESPREAD: Final = 0.3

@@ -112,11 +112,11 @@ def find_pattern(pins: Sequence[Pin]) -> PinPattern:
     lines = _lines(pins)
     weak = {pin.place for pin in pins if pin.torque_nm.value < below}
     told = PinPattern(pattern=Pattern.SCATTERED, below_nm=below, n_weak=len(weak), n_pins=len(pins))
+    if len(pins) < FEWEST_PINS:
+        why = f"too few pins were read: {len(pins)}, and places say something from {FEWEST_PINS} on"
+        return replace(told, pattern=Pattern.CANNOT_TELL, cannot_tell=why)
     if _share(pins, below) > _MOST_WEAK_SHARE:
         return replace(told, pattern=Pattern.NEARLY_ALL)
-    if len(pins) < FEWEST_PINS:
-        why = f"{len(pins)} pins were read; places say something from {FEWEST_PINS} on"
-        return replace(told, pattern=Pattern.CANNOT_TELL, cannot_tell=why)
     if len(weak) < FEWEST_WEAK:
         why = f"too few weak pins: {len(weak)}, and places say something from {FEWEST_WEAK} on"
         return replace(told, pattern=Pattern.CANNOT_TELL, cannot_tell=why)

@@ -221,6 +221,8 @@ def describe_field(pins: Sequence[Pin], *, n_in_piano: int | None = None) -> Fie
     """
     if not pins:
         raise InputError.of("pins", 0, "one pin or more")
+    if n_in_piano is not None and n_in_piano < len(pins):
+        raise InputError.of("pins in the piano", n_in_piano, f"{len(pins)} or more, the pins that were read")
     torque = np.array([pin.torque_nm.value for pin in pins])
     low, high = np.percentile(torque, [25.0, 75.0])
     return Field(

@@ -38,6 +38,16 @@ def test_single_weak_pins_are_treated_singly() -> None:
     assert not told.stops_pitch_raise
 
 
+@pytest.mark.parametrize(("torque_nm", "rungs"), [(9.0, ()), (4.5, ("check", "tap", "glue"))])
+def test_a_handful_of_pins_says_nothing_of_the_field(torque_nm: float, rungs: tuple[str, ...]) -> None:
+    for n in (1, 2, 19):
+        told = advice(even(torque_nm)[:n])
+        assert told.rungs == rungs
+        assert "nothing of the others" in told.words
+        assert not told.stops_pitch_raise
+    assert advice(even(2.5)[:3]).stops_pitch_raise, "what fails is looked at before anything is pulled up"
+
+
 def test_pins_in_line_stop_the_pitch_raise() -> None:
     told = advice(even(9.0, weak=dict.fromkeys(range(20, 29), 3.0)))
     assert told.stops_pitch_raise
