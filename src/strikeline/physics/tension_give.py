@@ -216,6 +216,33 @@ class GiveFit:
         slope = np.mean(_slope(self.setting, self.log_give, start_cents, set_cents), axis=0)
         return float(np.sqrt(slope @ self.covariance @ slope))
 
+    def farthest_middle(self, *, start_cents: ArrayLike, set_cents: ArrayLike) -> tuple[float, float]:
+        """Return between what the median of all notes ends up unless every give is far from likely, cents.
+
+        The ends are those of gives that all differ the same way, together by 2.5 standard errors of their logarithms,
+        as one piano in eighty would if likely gives are as taken.
+
+        Parameters
+        ----------
+        start_cents, set_cents : array_like of float, shape (k,)
+            As for `predict`.
+        """
+        apart = 2.5 * float(np.sqrt(np.mean(np.diag(self.covariance)) / self.log_give.size))
+        ends = [
+            float(
+                np.median(
+                    after_pass(
+                        self.setting,
+                        log_give=self.log_give + sign * apart,
+                        start_cents=start_cents,
+                        set_cents=set_cents,
+                    )
+                )
+            )
+            for sign in (1.0, -1.0)
+        ]
+        return min(ends), max(ends)
+
 
 def likely_give(setting: PassSetting) -> GiveFit:
     """Return what is likely of the give before anything is measured."""

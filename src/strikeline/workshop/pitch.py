@@ -133,7 +133,7 @@ def _result(
         load_now_n=job.load_n(start),
         advice=(_WHICH_PITCH, *_again(float(np.median(-start[heard])))),
         cautions=("string_tension", *(["old_wire"] if is_old_wire(job.wire.year) else [])),
-        warnings=_warnings(job, give),
+        warnings=_warnings(job, give, first_pass),
         cannot_tell=_cannot_tell(job, keys[~heard]),
     )
 
@@ -270,8 +270,14 @@ def _again(rise_cents: float) -> tuple[str, ...]:
     return (f"Raised by more than {usual if rise_cents <= large else large:g} cents, tune it {when} (a trade page)",)
 
 
-def _warnings(job: PitchJob, give: GiveFit) -> tuple[str, ...]:
+def _warnings(job: PitchJob, give: GiveFit, first_pass: FirstPass | None) -> tuple[str, ...]:
     found = []
+    if first_pass is not None and first_pass.is_hard_to_believe:
+        found.append(
+            "hardly any piano gives so much, or so little, that the first pass ends there: was another plan followed, "
+            "or is --after another listening? Pins that slip, a frame or a plank that gives way do it, too: look for that "
+            "before anything is raised further. What follows from this pass is not to be relied on"
+        )
     if job.wire.year is None:
         found.append("no year was given: the strings are treated as old wire, never more than 10 cents above target")
     if job.sections.break_after is None:

@@ -135,7 +135,9 @@ class PitchJob:
         end = np.array([np.nan if one is None else one.value for one in now]) - self.targets.cents_from_equal
         se = np.array([np.nan if one is None else one.se for one in now])
         fitted = fit_give(self.setting, start_cents=start, set_cents=put, end_cents=end, end_se_cents=se)
-        expected, _ = likely_give(self.setting).predict(start_cents=start, set_cents=put)
+        likely = likely_give(self.setting)
+        expected, _ = likely.predict(start_cents=start, set_cents=put)
+        low, high = likely.farthest_middle(start_cents=start, set_cents=put)
         heard = np.isfinite(end)
         before, left = middle_move(-start[heard], se[heard]), middle_move(-end[heard], se[heard])
         return fitted, FirstPass(
@@ -143,6 +145,7 @@ class PitchJob:
             before=before,
             after=left,
             expected_middle_cents=float(np.median(expected[heard])),
+            is_hard_to_believe=not low - FINE_CENTS <= -left.cents.value <= high + FINE_CENTS,
         )
 
     def plan(self, start: Floats, give: GiveFit) -> PassPlan:

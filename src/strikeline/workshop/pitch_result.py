@@ -104,6 +104,8 @@ class FirstPass:
     after: Offset
     expected_middle_cents: float
     """What common practice would have expected the middle note to have left."""
+    is_hard_to_believe: bool
+    """Whether hardly any piano gives so that this pass ends there: another plan was followed, or another pass heard."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -155,3 +155,16 @@ def test_published_fields_have_the_schema() -> None:
 def test_wrong_choices_are_refused(wrong: dict[str, Any], name: str) -> None:
     with pytest.raises(InputError, match=name):
         planned(flat_by(20.0), **wrong)
+
+
+def test_a_pass_that_hardly_any_piano_answers_to_is_not_believed(
+    first_pass: tuple[Listening, Listening, np.ndarray],
+) -> None:
+    before, after, _ = first_pass
+    believed, untouched = planned(before, after=after), planned(before, after=before)
+    assert believed.first_pass is not None
+    assert not believed.first_pass.is_hard_to_believe, "it gives twice as much as is usual"
+    assert untouched.first_pass is not None
+    assert untouched.first_pass.is_hard_to_believe, "it kept nothing of 30 cents"
+    assert any("not to be relied on" in warning for warning in untouched.warnings)
+    assert not any("not to be relied on" in warning for warning in believed.warnings)
