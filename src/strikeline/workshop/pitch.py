@@ -275,8 +275,8 @@ def _warnings(job: PitchJob, give: GiveFit, first_pass: FirstPass | None) -> tup
     if first_pass is not None and first_pass.is_hard_to_believe:
         found.append(
             "hardly any piano gives so much, or so little, that the first pass ends there: was another plan followed, "
-            "or is --after another listening? Pins that slip, a frame or a plank that gives way do it, too: look for that "
-            "before anything is raised further. What follows from this pass is not to be relied on"
+            "or is --after another listening? Pins that slip, a frame or a plank that gives way do it, too: look for "
+            "that before anything is raised further. What follows from this pass is not to be relied on"
         )
     if job.wire.year is None:
         found.append("no year was given: the strings are treated as old wire, never more than 10 cents above target")
