@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from strikeline.cli.bench_options import ACTION_NAMES, action_option, table_argument
-from strikeline.cli.results import check_outputs, give, json_option
+from strikeline.cli.results import chart_option, check_outputs, give, json_option
 
 
 @click.command()
@@ -21,9 +21,15 @@ from strikeline.cli.results import check_outputs, give, json_option
     help="This piano's own figure, such as 'blow=45mm' from its maker's leaflet. May be given several times.",
 )
 @click.option("--american", is_flag=True, help="American names, such as let-off, in place of British ones.")
+@chart_option
 @json_option
 def readings(
-    file: Path, action_name: str, figure_texts: tuple[str, ...], american: bool, json_path: Path | None
+    file: Path,
+    action_name: str,
+    figure_texts: tuple[str, ...],
+    american: bool,
+    chart_path: Path | None,
+    json_path: Path | None,
 ) -> int:
     """Check the readings in FILE, a table with a line of headings, against what each should be.
 
@@ -38,12 +44,16 @@ def readings(
     from strikeline.cli.readings_table import readings_table
     from strikeline.cli.table import terminal_width
     from strikeline.media.text_file import read_text
+    from strikeline.reports.action_charts import readings_charts
     from strikeline.workshop.readings import check_table
 
-    check_outputs(json_path, None, file)
+    check_outputs(json_path, chart_path, file)
     check = check_table(read_text(file), action=ACTION_NAMES[action_name], figures=figure_texts)
+    usage = "us" if american else "gb"
     return give(
         check.to_json(),
-        table=lambda: readings_table(check, usage="us" if american else "gb", width=terminal_width()),
+        table=lambda: readings_table(check, usage=usage, width=terminal_width()),
         json_path=json_path,
+        chart_path=chart_path,
+        charts=lambda: readings_charts(check, usage=usage),
     )
