@@ -20,6 +20,7 @@ from strikeline.cli.climate import climate
 from strikeline.cli.colour import colour
 from strikeline.cli.compare import compare
 from strikeline.cli.demo import demo
+from strikeline.cli.gloss import gloss
 from strikeline.cli.hammers import hammers
 from strikeline.cli.ivory import ivory
 from strikeline.cli.keys import keys
@@ -87,6 +88,7 @@ for command in (
     pins,
     climate,
     colour,
+    gloss,
 ):
     cli.add_command(command)
 

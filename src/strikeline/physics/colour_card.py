@@ -38,6 +38,11 @@ LIGHT_SE_PER_WIDTH: Final = 0.05
 """Relative change of the light from one side of the picture to the other that nobody sees (our reasoning)."""
 LIKENESS_LAB: Final = 20.0
 """Distance in CIELAB at which the errors of a fitted matrix have 1/e in common (our reasoning)."""
+CHROMA_GROWTH: Final = 0.015
+"""How errors of a* and b* grow with chroma, as tolerances of hue do in CIE94; with more, greys would seem too sure."""
+OWN_RATIO: Final = 0.1
+"""Share of the variance of a fitted matrix's errors that each material has to itself: two colours that look the same to
+an eye need not to a camera (our reasoning)."""
 _DARKEST: Final = 1e-5
 _WEIGHT_POWER: Final = -2.0 / 3.0
 """Weight of a patch by its Y, so that equal errors of L* count alike (slope of CIELAB's cube root)."""
@@ -102,7 +107,7 @@ class Correction:
     matrix: NDArray[np.float64]  # shape (3, 3)
     """Balanced light to XYZ."""
     left_lab: NDArray[np.float64]  # shape (3, 3)
-    """Mean products of the chart's leave-one-out errors in CIELAB; zero for greys."""
+    """Mean products of the chart's leave-one-out errors in CIELAB, those of a* and b* as for a grey; zero for greys."""
     left_de00: float | None
     """Root of the mean square of the chart's leave-one-out differences; ``None`` for greys."""
     light_se: NDArray[np.float64]  # shape (2,)
@@ -122,6 +127,12 @@ class Correction:
             Added to the numbers of the tone curve.
         """
         return np.asarray(self.tone.balanced(linear, moved) @ self.matrix.T)
+
+
+def chroma_scale(lab: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return by how much errors of L*, a*, b* are greater than on a grey, the shape of the colours."""
+    scale = 1.0 + CHROMA_GROWTH * np.hypot(lab[..., 1], lab[..., 2])
+    return np.stack([np.ones_like(scale), scale, scale], axis=-1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -151,7 +162,7 @@ def read_card(card: Sequence[CardPatch]) -> CardRead:
     if not card:
         reason = "there is no card: without one the light, the camera and the wood cannot be told apart"
         return CardRead(correction=None, cast=None, cct_k=None, cannot_tell=(reason,))
-    reasons = [f"card patch {one.name}: {one.light.unfit}" for one in card if one.light.unfit]
+    reasons = _unfit(card)
     usable = [one for one in card if not one.light.unfit]
     greys = [one for one in usable if one.is_neutral]
     is_chart = len(usable) >= CHART_PATCHES and any(not one.is_neutral for one in usable)
@@ -169,6 +180,14 @@ def read_card(card: Sequence[CardPatch]) -> CardRead:
     return CardRead(
         correction=None if reasons else correction, cast=cast, cct_k=cct_k, cannot_tell=tuple(dict.fromkeys(reasons))
     )
+
+
+def _unfit(card: Sequence[CardPatch]) -> list[str]:
+    """Return why patches of a card cannot be read: each of a few, or how many and the first."""
+    unfit = [one for one in card if one.light.unfit]
+    if len(unfit) > 3:
+        return [f"{len(unfit)} of {len(card)} card patches cannot be read; {unfit[0].name}: {unfit[0].light.unfit}"]
+    return [f"card patch {one.name}: {one.light.unfit}" for one in unfit]
 
 
 def _recorded(greys: Sequence[CardPatch]) -> tuple[NDArray[np.float64], float | None]:
@@ -319,7 +338,7 @@ def _fit_chart(card: Sequence[CardPatch]) -> Correction:
     if told is None or tone is None:
         return _fit_greys([one for one in card if one.is_neutral])
     matrix = _fit_matrix(tone, card)
-    left = told - known
+    left = (told - known) / chroma_scale(known)
     # Student's t over the normal for 95 of 100: 1.056 with 23 degrees of freedom, as 1 + 1.25/23 has it.
     widened = (1.0 + 1.25 / (len(card) - 1)) ** 2
     return Correction(

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeline.physics.colour import lab_from_xyz
-from strikeline.physics.colour_card import HUE_SE_DEG, LIKENESS_LAB, SATURATION_SE, Correction
+from strikeline.physics.colour_card import HUE_SE_DEG, LIKENESS_LAB, OWN_RATIO, SATURATION_SE, Correction, chroma_scale
 from strikeline.physics.colour_patch import PatchLight
 
 
@@ -52,7 +52,7 @@ def seen_colours(correction: Correction, patches: Sequence[Patch]) -> SeenColour
     SeenColours
         The errors carried are: scatter and rounding in the patch, gains and contrast, hue and saturation where no
         chart tells them, light that changes between card and patch, and a chart's leave-one-out errors, of which two
-        patches have exp(−d/20) in common at a distance d in CIELAB.
+        patches have 0.9·exp(−d/20) in common at a distance d in CIELAB.
     """
     lights = np.array([one.light.linear for one in patches])
     labs = lab_from_xyz(correction.xyz(lights))
@@ -124,7 +124,9 @@ def _of_the_rendering(labs: NDArray[np.float64]) -> list[NDArray[np.float64]]:
 
 def _of_the_matrix(correction: Correction, labs: NDArray[np.float64]) -> NDArray[np.float64]:
     distance = np.linalg.norm(labs[:, None] - labs[None], axis=-1)
-    return np.kron(np.exp(-distance / LIKENESS_LAB), correction.left_lab)
+    scale = chroma_scale(labs).reshape(-1)
+    common = (1.0 - OWN_RATIO) * np.exp(-distance / LIKENESS_LAB) + OWN_RATIO * np.eye(len(labs))
+    return np.asarray(np.kron(common, correction.left_lab) * np.outer(scale, scale))
 
 
 def _spread(correction: Correction, patches: Sequence[Patch]) -> NDArray[np.float64]:

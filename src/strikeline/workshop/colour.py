@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from strikeline.domain.photograph import Photograph
 from strikeline.errors import InputError
@@ -25,6 +26,10 @@ SIDE_BY_SIDE_LIMIT_DE00: Final = 2.0
 """Two parts side by side within that will do (our reasoning)."""
 VALUES_SE_RATIO: Final = 0.03
 """How well a grey's reflectance is known, relative: cards are sold to a hundredth, and age and soil (our reasoning)."""
+
+STRANGE_CAST: Final = 20.0
+"""Chroma of a grey as recorded from which one asks whether it is the card; a camera that balances by itself under a
+filament lamp leaves less (our reasoning)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -184,7 +189,7 @@ def _read(asked: PhotographAsked, values: Mapping[str, CardValue]) -> _Read:
             cct_k=told.cct_k,
             left_de00=None if correction is None else correction.left_de00,
             patches=tuple(_patch_colour(one, seen) for one in patches),
-            notices=(*photograph.notices, *_limits(correction)),
+            notices=(*photograph.notices, *_limits(correction), *_strange(told.cast)),
             cannot_tell=told.cannot_tell,
         ),
         correction=correction,
@@ -202,6 +207,14 @@ def _limits(correction: Correction | None) -> list[str]:
         "colours and in their errors. Differences between like colours are told far better than the colours themselves."
     )
     return [left_open]
+
+
+def _strange(cast: NDArray[np.float64] | None) -> list[str]:
+    if cast is None or float(np.hypot(*cast)) < STRANGE_CAST:
+        return []
+    return [
+        "The grey of the card came out far from grey: is the right place marked, and did nothing coloured shine on it?"
+    ]
 
 
 def _patch_colour(patch: Patch, seen: SeenColours | None) -> PatchColour:
@@ -242,7 +255,7 @@ def _compared(difference: ColourDifference) -> Compared:
 def _untold(read: _Read, name: str) -> str:
     """Return why a patch has no colour, empty if it has one."""
     if read.colours.cannot_tell:
-        return f"{read.colours.name}: {'; '.join(read.colours.cannot_tell)}"
+        return f"{read.colours.name} has no card that can be used"
     return next(one.cannot_tell for one in read.colours.patches if one.name == name)
 
 
