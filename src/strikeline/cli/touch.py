@@ -48,6 +48,12 @@ def touch(
 @click.option("--of", "n_all", type=click.IntRange(1, 400), default=88, show_default=True, help="Centres in the set.")
 @click.option("--weight", "hammer_weight", metavar="MASS", help="Mass of shank and hammer, for swings.")
 @click.option("--arm", metavar="LENGTH", help="Centre pin to their centre of mass, for swings.")
+@click.option(
+    "--ratio",
+    type=click.FloatRange(3.0, 8.0),
+    help="Hammer travel over key travel: with --reach, what hammer centres weigh at the key.",
+)
+@click.option("--reach", metavar="LENGTH", help="Centre pin to the crown of the hammer, for the same.")
 @chart_option
 @json_option
 def centres(
@@ -56,6 +62,8 @@ def centres(
     n_all: int,
     hammer_weight: str | None,
     arm: str | None,
+    ratio: float | None,
+    reach: str | None,
     chart_path: Path | None,
     json_path: Path | None,
 ) -> int:
@@ -73,7 +81,13 @@ def centres(
         json_path,
         chart_path,
         lambda text: judge_centres(
-            text, action=ACTION_NAMES[action_name], n_all=n_all, hammer_weight=hammer_weight, arm=arm
+            text,
+            action=ACTION_NAMES[action_name],
+            n_all=n_all,
+            hammer_weight=hammer_weight,
+            arm=arm,
+            ratio=ratio,
+            reach=reach,
         ),
         centres_table,
         lambda advice: (centres_chart(advice, action=ACTION_NAMES[action_name]),),

@@ -82,11 +82,11 @@ def centres_table(advice: CentresAdvice, *, width: int | None) -> str:
     width : int or None
         Columns to break sentences at.
     """
-    rows = [["note", "place", "friction gf·mm", "side play mm", "pin mm", "state"]]
+    rows = [["note", "place", "friction gf·mm", "side play mm", "pin mm", "at the key g", "state"]]
     for one in advice.centres:
-        figures = [figure(value) for value in (one.torque_gf_mm, one.side_play_mm, one.pin_diameter_mm)]
+        figures = [figure(value) for value in (one.torque_gf_mm, one.side_play_mm, one.pin_diameter_mm, one.at_key_g)]
         rows.append([key_name(one.key), one.place or ABSENT, *figures, one.state.value])
-    empty = [place for place in (1, 3, 4) if all(row[place] == ABSENT for row in rows[1:])]
+    empty = [place for place in (1, 3, 4, 5) if all(row[place] == ABSENT for row in rows[1:])]
     lines = aligned([[cell for place, cell in enumerate(row) if place not in empty] for row in rows])
     counts = Counter(one.state for one in advice.centres)
     told = ", ".join(f"{counts[state]} {state.value}" for state in CentreState if counts[state])

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Any, Final
 
 from strikeline.domain.catalogue import Action, Place, the_catalogue
 from strikeline.domain.reading import Reading
 from strikeline.errors import InputError
-from strikeline.measured import Measured
+from strikeline.measured import Measured, carry
 from strikeline.physics.centres import HOURS_PER_CENTRE, centres_to_repin, torque_from_swings_gf_mm
+from strikeline.physics.touch import friction_at_key_g
 from strikeline.plain_data import plain_data
 from strikeline.workshop.readings import read_readings
 from strikeline.written import read_quantity
@@ -38,6 +39,8 @@ class Centre:
     torque_gf_mm: Measured | None
     side_play_mm: Measured | None
     pin_diameter_mm: Measured | None
+    at_key_g: Measured | None
+    """What its friction weighs at the key front; ``None`` where ratio and reach were not given."""
     state: CentreState
 
 
@@ -57,7 +60,14 @@ class CentresAdvice:
 
 
 def judge_centres(
-    text: str, *, action: str, n_all: int, hammer_weight: str | None = None, arm: str | None = None
+    text: str,
+    *,
+    action: str,
+    n_all: int,
+    hammer_weight: str | None = None,
+    arm: str | None = None,
+    ratio: float | None = None,
+    reach: str | None = None,
 ) -> CentresAdvice:
     """Read a table of centres and say what they are like.
 
@@ -73,6 +83,10 @@ def judge_centres(
     hammer_weight, arm : str or None
         Mass of shank and hammer and the distance of their centre of mass from the pin, as written: they turn swings
         into torque.
+    ratio : float or None
+        Hammer travel over key travel, to say what the friction of hammer centres weighs at the key.
+    reach : str or None
+        From the hammer's centre pin to its crown, as written, for the same.
 
     Returns
     -------
@@ -88,6 +102,9 @@ def judge_centres(
     weight_g = None if hammer_weight is None else read_quantity(hammer_weight, name="weight", unit="g", low=1, high=60)
     arm_mm = None if arm is None else read_quantity(arm, name="arm", unit="mm", low=20, high=200)
     centres = _centres(readings, kind, weight_g, arm_mm)
+    if ratio is not None and reach is not None:
+        reach_mm = read_quantity(reach, name="reach", unit="mm", low=60, high=220)
+        centres = [replace(one, at_key_g=_at_key(one.torque_gf_mm, ratio, reach_mm)) for one in centres]
     if not centres:
         raise InputError("the table holds no centre; measure friction of a centre in gf·mm, or count swings")
     judged = [one for one in centres if one.state is not CentreState.CANNOT_TELL]
@@ -125,10 +142,23 @@ def _centres(
                 torque_gf_mm=torque,
                 side_play_mm=play,
                 pin_diameter_mm=own.get("centre_pin_diameter"),
+                at_key_g=None,
                 state=_state(torque, play, action),
             )
         )
     return found
+
+
+def _at_key(torque: Measured | None, ratio: float, reach_mm: Measured) -> Measured | None:
+    if torque is None:
+        return None
+    return carry(
+        lambda torque_gf_mm, reach: friction_at_key_g(
+            torque_gf_mm=max(0.0, torque_gf_mm), turn_rad_per_mm=ratio / reach
+        ),
+        torque_gf_mm=torque,
+        reach=reach_mm,
+    )
 
 
 _QUANTITIES: Final = frozenset({"flange_torque", "flange_swings", "flange_side_play", "centre_pin_diameter"})

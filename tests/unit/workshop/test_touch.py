@@ -61,3 +61,11 @@ def test_swings_need_the_weight_and_the_arm() -> None:
     only = judge_centres(table, action="grand", n_all=88, hammer_weight="8 g", arm="110mm").centres[0]
     assert only.torque_gf_mm is not None
     assert 40 < only.torque_gf_mm.value < 90
+
+
+def test_the_friction_of_a_hammer_centre_weighs_at_the_key_by_the_levers_between() -> None:
+    table = "note,friction of a centre\nC4,80\n"
+    only = judge_centres(table, action="grand", n_all=88, ratio=5.0, reach="130 mm").centres[0]
+    assert only.at_key_g is not None
+    assert only.at_key_g.value == pytest.approx(80.0 * 5.0 / 130.0)
+    assert judge_centres(table, action="grand", n_all=88).centres[0].at_key_g is None
