@@ -28,6 +28,17 @@ def test_worked_examples_are_met_within_their_rounding() -> None:
     assert (off <= allowed).all(), f"{off} over {allowed}: half a per cent of humidity and half of the last place"
 
 
+def test_the_printed_table_comes_out_to_its_last_place() -> None:
+    header, *rows = csv.reader((HERE / "table.csv").read_text().splitlines())
+    printed = np.array([[float(cell or "nan") for cell in row] for row in rows])
+    degc = (np.array([float(name.removesuffix("_degf")) for name in header[1:]]) - 32.0) / 1.8
+    ours = equilibrium_moisture_pct(printed[:, :1], temperature_degc=degc)
+    is_printed = np.isfinite(printed[:, 1:])
+    assert is_printed.sum() == 186
+    off = (ours - printed[:, 1:])[is_printed]
+    assert_close(off, np.zeros(186), rtol=0, atol=0.0501, why="half of the last printed place")
+
+
 def test_the_rules_of_thumb_of_the_wood_trade_are_met() -> None:
     ours = equilibrium_moisture_pct(column("rules.csv", "rh_pct"), temperature_degc=20.0)
     assert_close(ours, column("rules.csv", "moisture_pct"), rtol=0, atol=0.5, why="printed in whole per cent")
