@@ -36,7 +36,8 @@ def test_the_printed_table_comes_out_to_its_last_place() -> None:
     is_printed = np.isfinite(printed[:, 1:])
     assert is_printed.sum() == 186
     off = (ours - printed[:, 1:])[is_printed]
-    assert_close(off, np.zeros(186), rtol=0, atol=0.0501, why="half of the last printed place")
+    # K is given to three figures: ±0.0005 of it moves M by 1800/W·h/(1 - K·h)²·0.0005, 0.02 % at 85 % of humidity.
+    assert_close(off, np.zeros(186), rtol=0, atol=0.05 + 0.02, why="half of the last printed place, rounding of K")
 
 
 def test_the_rules_of_thumb_of_the_wood_trade_are_met() -> None:
