@@ -26,6 +26,7 @@ from strikeline.cli.ivory import ivory
 from strikeline.cli.keys import keys
 from strikeline.cli.keytops import keytops
 from strikeline.cli.listen import listen
+from strikeline.cli.look import look
 from strikeline.cli.one_string import string
 from strikeline.cli.pins import pins
 from strikeline.cli.pitch import pitch
@@ -79,6 +80,7 @@ for command in (
     centres,
     keys,
     keytops,
+    look,
     ivory,
     demo,
     string,
