@@ -20,6 +20,7 @@ from strikeline.cli.climate import climate
 from strikeline.cli.colour import colour
 from strikeline.cli.compare import compare
 from strikeline.cli.demo import demo
+from strikeline.cli.finish import finish
 from strikeline.cli.gloss import gloss
 from strikeline.cli.hammers import hammers
 from strikeline.cli.ivory import ivory
@@ -91,6 +92,7 @@ for command in (
     climate,
     colour,
     gloss,
+    finish,
 ):
     cli.add_command(command)
 
