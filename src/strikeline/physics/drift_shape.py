@@ -22,6 +22,8 @@ _FEWEST_IN_REGISTER: Final = 4
 _SIGNIFICANT: Final = 0.05
 _FAR_OFF: Final = 4.0
 _MAD_TO_SD: Final = 1.4826
+_BESIDE: Final = 3
+"""Notes on either side that a note is held against (our choice)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,9 +34,9 @@ class DriftShape:
     mean_cents: Measured
     """Mean of the curve over the notes heard, above 0 for sharper."""
     tenor_cents: Measured | None
-    """Mean of the curve from A3 to A4; ``None`` where fewer than four notes were heard there."""
+    """Mean of the notes from A3 to A4 but for those that moved by themselves; ``None`` below four of them."""
     top_cents: Measured | None
-    """Mean of the curve from C7 upwards."""
+    """The same from C7 upwards."""
     curve_cents: Mapping[int, Measured]
     """The curve at each note heard, by key number."""
     chance_of_curve: float
@@ -44,7 +46,8 @@ class DriftShape:
     chance_of_scatter: float
     """How often reading and repeating alone would scatter as much: the chi-square test of what the curve leaves."""
     off_the_curve: tuple[int, ...]
-    """Keys that moved by themselves, further from the curve than four times what the others do."""
+    """Keys that moved by themselves: further from the curve, and from three notes on either side, than four times what
+    the others do."""
 
     @property
     def is_curved(self) -> bool:
@@ -55,8 +58,9 @@ class DriftShape:
 def fit_shape(changes_cents: Mapping[int, Measured], *, break_after: int | None, repeats_cents: float) -> DriftShape:
     """Return the smooth curve through changes of pitch, and how single notes scatter about it.
 
-    A straight line on the bass bridge and a parabola on the other, or a parabola of third degree over all where the
-    break is not known; by weighted least squares, notes far off left out, the scatter told by what is left over.
+    A straight line on the bass bridge and a curve of fourth degree on the other, or one of fifth degree over all where
+    the break is not known; by weighted least squares, notes far off left out, the scatter told by what is left over. So
+    few bends cannot follow every drift: single registers are told from their own notes, not from the curve.
 
     Parameters
     ----------
@@ -80,11 +84,17 @@ def fit_shape(changes_cents: Mapping[int, Measured], *, break_after: int | None,
         fit = _fitted(design, y, known, is_in)
         off = np.abs(y - design @ fit.beta)
         usual = max(_MAD_TO_SD * float(np.median(off)), float(np.sqrt(np.median(known))))
-        is_in = off <= _FAR_OFF * usual
+        is_in = (off <= _FAR_OFF * usual) | ~_is_alone(y, _FAR_OFF * usual)
     fit = _fitted(design, y, known, is_in)
 
+    variance = known + fit.scatter.value**2
+
     def some(wanted: NDArray[np.bool_]) -> Measured | None:
-        return _mean(design[wanted], fit) if int(wanted.sum()) >= _FEWEST_IN_REGISTER else None
+        inside = wanted & is_in
+        n = int(inside.sum())
+        if n < _FEWEST_IN_REGISTER:
+            return None
+        return Measured(float(y[inside].mean()), float(np.sqrt(variance[inside].sum())) / n)
 
     return DriftShape(
         n=len(keys),
@@ -97,6 +107,16 @@ def fit_shape(changes_cents: Mapping[int, Measured], *, break_after: int | None,
         chance_of_scatter=fit.chance_of_scatter,
         off_the_curve=tuple(keys[~is_in].tolist()),
     )
+
+
+def _is_alone(y: NDArray[np.float64], apart: float) -> NDArray[np.bool_]:
+    """Return which notes stand apart from those below and from those above: a step of the whole scale is no loner."""
+    alone = np.ones(len(y), dtype=bool)
+    for i, value in enumerate(y.tolist()):
+        for beside in (y[max(0, i - _BESIDE) : i], y[i + 1 : i + 1 + _BESIDE]):
+            if len(beside) > 1 and abs(value - float(np.median(beside))) <= apart:
+                alone[i] = False
+    return alone
 
 
 def _mean(rows: NDArray[np.float64], fit: _Fit) -> Measured:
@@ -117,9 +137,9 @@ class _Fit:
 def _design(keys: NDArray[np.int64], break_after: int | None) -> NDArray[np.float64]:
     """Return the terms of the curve at each key, shape (n, p); the first two of a bridge make its straight line."""
     if break_after is None or not _FEWEST_ON_BASS <= int(np.sum(keys <= break_after)) < len(keys) - _FEWEST_NOTES_ABOVE:
-        return _powers(keys, 3)
+        return _powers(keys, 5)
     bass, treble = keys[keys <= break_after], keys[keys > break_after]
-    below, above = _powers(bass, 1), _powers(treble, 2)
+    below, above = _powers(bass, 1), _powers(treble, 4)
     return np.block(
         [
             [below, np.zeros((len(bass), above.shape[1]))],

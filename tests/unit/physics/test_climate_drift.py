@@ -124,6 +124,23 @@ def test_level_and_curve_are_honest() -> None:
     assert curved <= 0.05 * n + 13, f"{curved} of {n} level drifts called curved"
 
 
+@pytest.mark.parametrize("known_break", [True, False])
+@pytest.mark.parametrize("drift", [4.0 * np.exp(-(((KEYS - 41) / 18) ** 2)), 9.6 * HUMIDITY], ids=["hump", "humidity"])
+def test_registers_are_told_honestly_where_no_curve_of_few_bends_can_follow(
+    drift: np.ndarray, known_break: bool
+) -> None:
+    n, inside, loners = 200, np.zeros(3, dtype=int), 0
+    registers = ((KEYS >= 37) & (KEYS <= 49), KEYS >= 76, KEYS > 0)
+    for seed in range(n):
+        shape = fit_shape(heard(seed, drift), break_after=BREAK_AFTER if known_break else None, repeats_cents=0.5)
+        for i, told in enumerate((shape.tenor_cents, shape.top_cents, shape.mean_cents)):
+            assert told is not None
+            inside[i] += not told.differs_from(float(drift[registers[i]].mean()))
+        loners += len(shape.off_the_curve)
+    assert (inside >= 0.95 * n - 9).all(), f"{inside} of {n}: 95 % less three standard deviations"
+    assert loners <= 0.05 * n, f"{loners} notes called loners in {n} pianos, the step at the break among them"
+
+
 def test_an_impossible_repeatability_is_refused() -> None:
     with pytest.raises(InputError, match="repeats_cents"):
         judge_drift(heard(1, HUMIDITY), rh_change_pct=None, repeats_cents=-1.0)
