@@ -83,8 +83,8 @@ def weak_points(
     Returns
     -------
     tuple of WeakPoint
-        By kind, then by key. A string is near breaking or slack when its share is beyond the limit; it *may* be near
-        breaking when only the error of the share reaches over the limit.
+        By kind, then by key. A string is near breaking when its share is above the limit, and *may* be when only the
+        error of the share reaches over it; it is slack when its share lies below by more than the error.
     """
     found = [*_odd_wires(notes), *_odd_lengths(notes)]
     for note in notes:
@@ -96,7 +96,7 @@ def weak_points(
             found.append(WeakPoint(kind=WeakKind.NEAR_BREAKING, key=note.key, value=share, beside=limit))
         elif share.value + HALF_WIDTHS_PER_SE * share.se > limit:
             found.append(WeakPoint(kind=WeakKind.MAY_BE_NEAR_BREAKING, key=note.key, value=share, beside=limit))
-        elif share.value < SLACK:
+        elif share.value + HALF_WIDTHS_PER_SE * share.se < SLACK:
             found.append(WeakPoint(kind=WeakKind.SLACK, key=note.key, value=share, beside=SLACK))
     order = list(WeakKind)
     return tuple(sorted(found, key=lambda point: (order.index(point.kind), point.key)))

@@ -123,7 +123,9 @@ def assess_scale(text: str, *, choices: ScaleChoices, listening: Listening | Non
         compass = _holding(listening.recording.compass, table)
     filled = fill_scale(table.entries, compass=compass, break_after=choices.break_after)
     if not filled.notes:
-        why = "; ".join(dict.fromkeys(reason for _, reason in filled.cannot_tell))
+        entered = {entry.key for entry in table.entries}
+        reasons = [(key, reason) for key, reason in filled.cannot_tell if key in entered] or filled.cannot_tell
+        why = "; ".join(dict.fromkeys(reason for _, reason in reasons))
         raise InputError(f"no note of the scale can be told: {why}", name="table")
     heard_f0 = {} if listening is None else _heard(listening, "f0_hz")
     pitch = _pitches(filled.notes, heard_f0, a4_hz=choices.a4_hz)

@@ -102,3 +102,20 @@ def test_strings_beyond_their_limit_are_told_from_those_that_only_may_be() -> No
     assert WeakKind.MAY_BE_NEAR_BREAKING in {point.kind for point in perhaps if point.key == 50}
     never = weak_points(notes, plain_limit=0.99, wound_limit=0.99)
     assert not [point for point in never if point.key == 50]
+
+
+def test_a_string_is_slack_only_where_its_whole_error_lies_below() -> None:
+    """At a pitch the share goes as the length squared: at 27 % its ± of 2 lies below 30 %, at 29.5 % it does not."""
+
+    def is_slack(share: float) -> bool:
+        note = scale_state([plain_row(50)]).notes[0]
+        assert note.state.breaking_share is not None
+        length_mm = note.row.dimensions.length_mm.value * (share / note.state.breaking_share.value) ** 0.5
+        (other,) = scale_state([plain_row(50, length_mm=length_mm)]).notes
+        assert other.state.breaking_share is not None
+        assert_close(other.state.breaking_share.value, share, rtol=1e-9, atol=0, why="σ = 4·ρ·L²·f²")
+        return any(point.kind is WeakKind.SLACK for point in weak_points([other]))
+
+    assert is_slack(0.27)
+    assert not is_slack(0.295)
+    assert not is_slack(0.45)

@@ -192,3 +192,9 @@ def test_an_order_of_the_proposal_has_the_new_wire(report: ScaleReport) -> None:
 def test_a_note_that_is_not_in_the_scale_cannot_be_ordered(report: ScaleReport) -> None:
     with pytest.raises(InputError, match="C8"):
         make_order_sheet(report, {88: None}, is_rescaled=False, allowance=CuttingAllowance())
+
+
+def test_why_nothing_can_be_told_is_what_the_entered_notes_lack() -> None:
+    with pytest.raises(InputError, match="how many strings") as refused:
+        assess_scale("note;length;diameter\nC4;656,5;1,0\nC5;344;0,93\n", choices=CHOICES_SMALL)
+    assert "speaking length" not in str(refused.value), "both have one; only the notes between them do not"
