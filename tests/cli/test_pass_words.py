@@ -15,6 +15,7 @@ from strikeline.acoustics.pass_judgement import PassJudgement, judge_pass
 from strikeline.acoustics.toning_result import Action
 from strikeline.cli.pass_words import evenness_sentences, toning_lines
 from strikeline.cli.table import listening_table
+from strikeline.reports.words import further_standouts
 
 WORN = fake_listening()
 
@@ -40,6 +41,17 @@ def test_a_step_that_is_heard_is_told_with_its_measure(judgement: PassJudgement)
     heard = ChangeVerdict(change=BREAK, verdict=StepVerdict.HEARD, p_value=0.001, heard_in=(BRIGHTNESS,))
     told = evenness_sentences(replace(judgement.evenness, change_verdicts=(heard,)))
     assert told[-1].endswith("between A#2 and B2 (very sure): a listener hears a step in brightness.")
+    together = evenness_sentences(replace(judgement.evenness, change_verdicts=(replace(heard, heard_in=()),)))
+    assert together[-1].endswith(
+        "a listener hears a step, all measures taken together; in which of them cannot be told."
+    )
+
+
+def test_everything_that_stands_out_is_printed_and_a_long_list_is_counted(judgement: PassJudgement) -> None:
+    first, second = judgement.evenness.standouts[:2]
+    told = evenness_sentences(judgement.evenness)[0]
+    assert told.count("than their neighbours") + told.count("than its neighbours") == 2
+    assert further_standouts([first, *([second] * 7)], most=4)[-1] == "Three others, on the sheet and in --json."
 
 
 def test_an_even_piano_has_no_areas_and_too_few_notes_say_nothing() -> None:

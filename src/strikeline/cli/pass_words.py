@@ -9,10 +9,13 @@ from strikeline.acoustics.pass_judgement import PassJudgement
 from strikeline.cli.plain_text import bulleted, typed, wrapped
 from strikeline.reports.scale_section import change_sentence
 from strikeline.reports.toning_section import advice_line, cautions, no_advice_sentence
-from strikeline.reports.words import area_words, standouts_sentence
+from strikeline.reports.words import area_words, further_standouts, standouts_sentence
 
 _MOST_LINES: Final = 12
 """Lines of the toning list that are printed; it is in the order of the work, so the rest can wait."""
+
+_MOST_STANDOUTS: Final = 4
+"""Things that stand out, after the surest, that are printed."""
 
 
 def evenness_sentences(evenness: Evenness) -> tuple[str, ...]:
@@ -21,8 +24,9 @@ def evenness_sentences(evenness: Evenness) -> tuple[str, ...]:
         return ()
     areas = "; ".join(area_words(area) for area in evenness.areas)
     changes = [change_sentence(verdict) for verdict in evenness.change_verdicts]
+    further = further_standouts(evenness.standouts, most=_MOST_STANDOUTS)
     told = [
-        standouts_sentence(evenness.standouts),
+        " ".join([standouts_sentence(evenness.standouts), *further]),
         f"Areas: {areas}." if areas else "No area departs from the notes around it.",
         *([f"Where the scale changes. {' '.join(changes)}"] if changes else ["No change of the scale was found."]),
     ]

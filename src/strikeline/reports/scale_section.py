@@ -37,12 +37,16 @@ def scale_section(evenness: Evenness) -> Section | None:
     )
 
 
+_TOGETHER: Final = ", all measures taken together; in which of them cannot be told"
+
+
 def change_sentence(verdict: ChangeVerdict) -> str:
     """Return whether a listener hears one change of the scale."""
     sure = "known beforehand" if verdict.change.is_given else str(Sureness.of(verdict.change.p_false))
     where = f"{verdict.change.kind.value}, between {between(verdict.change)} ({sure})"
     if verdict.verdict is StepVerdict.HEARD:
-        what = f"a listener hears a step in {listed([quantity.name for quantity in verdict.heard_in])}"
+        names = listed([quantity.name for quantity in verdict.heard_in])
+        what = f"a listener hears a step{f' in {names}' if names else _TOGETHER}"
     elif verdict.verdict is StepVerdict.NONE:
         what = "a listener hears no step there"
     elif verdict.verdict is StepVerdict.CANNOT_TELL:
@@ -63,7 +67,8 @@ def heard_step_sentence(evenness: Evenness) -> str | None:
         for step in evenness.steps
         if step.change == surest.change and step.quantity in surest.heard_in
     ]
-    return sentence(f"at {surest.change.kind.value}, between {between(surest.change)}, the tone steps: {listed(steps)}")
+    where = f"at {surest.change.kind.value}, between {between(surest.change)}, the tone steps"
+    return sentence(f"{where}: {listed(steps)}" if steps else f"{where}{_TOGETHER}")
 
 
 def between(change: ChangePoint) -> str:

@@ -151,6 +151,22 @@ def standouts_sentence(standouts: Sequence[Standout]) -> str:
     return f"{count(len(clear), 'thing').capitalize()} stand out; the surest: {standout_sentence(clear[0])}"
 
 
+def further_standouts(standouts: Sequence[Standout], *, most: int) -> tuple[str, ...]:
+    """Return a sentence for each that stands out after the surest one, and how many are left when there are more.
+
+    Parameters
+    ----------
+    standouts : sequence of Standout
+        From the evenness.
+    most : int
+        Sentences at most.
+    """
+    further = _clear_and_hints(standouts)[0][1:]
+    told = [standout_sentence(one) for one in further[:most]]
+    left = len(further) - len(told)
+    return (*told, *([f"{count(left, 'other').capitalize()}, on the sheet and in --json."] if left else []))
+
+
 def _clear_and_hints(standouts: Sequence[Standout]) -> tuple[list[Standout], list[Standout]]:
     surest_first = sorted(standouts, key=lambda standout: standout.p_false)
     clear = [standout for standout in surest_first if standout.sureness is not Sureness.HINT]
