@@ -7,10 +7,12 @@ from pathlib import Path
 from strikeline.cli.bearing_table import bearing_table
 from strikeline.cli.fitted_rows import fitted
 from strikeline.cli.one_string_table import string_table
+from strikeline.cli.scale_table import scale_table
 from strikeline.cli.wire_table import wire_table
 from strikeline.physics.wire_strength import WireGrade
 from strikeline.workshop.bearing import BearingErrors, read_bearing
 from strikeline.workshop.one_string import StringAsked, calculate_string
+from strikeline.workshop.scale import ScaleChoices, assess_scale
 from strikeline.workshop.wire import find_wire
 
 EXAMPLES = Path(__file__).parents[2] / "docs" / "examples"
@@ -40,3 +42,13 @@ def test_wire_bearing_and_string_fit_a_narrow_terminal_and_lose_nothing_on_a_pip
         assert max(map(len, narrow.splitlines())) <= NARROW
         assert "Left out for want of room" in narrow
         assert "Left out" not in whole
+
+
+def test_the_ledger_of_a_scale_fits_a_narrow_terminal_with_its_sections() -> None:
+    report = assess_scale((EXAMPLES / "upright-scale.csv").read_text(), choices=ScaleChoices())
+    narrow = scale_table(report, width=NARROW)
+    ledger = narrow[: narrow.index("± holds the truth")].splitlines()
+    assert max(map(len, ledger)) <= NARROW
+    assert "  bass bridge, double wound" in ledger
+    assert "Left out for want of room: Z kg/s" in narrow.replace("\n", " ")
+    assert "Left out" not in scale_table(report, width=None)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
+from strikeline.cli.fitted_rows import fitted
 from strikeline.cli.plain_text import aligned, bulleted, figure, plain, wrapped
 from strikeline.measured import Measured
 from strikeline.physics.scale_jumps import JumpKind
@@ -50,9 +51,9 @@ def scale_table(report: ScaleReport, *, width: int | None) -> str:
     report : ScaleReport
         The result to print.
     width : int or None
-        Columns of the terminal; ``None`` breaks no line.
+        Columns of the terminal; ``None`` breaks no line and leaves no column out.
     """
-    lines = [wrapped(_heading(report), width), "", *_notes(report.state.notes), "", wrapped(_LEGEND, width), ""]
+    lines = [wrapped(_heading(report), width), "", *_notes(report.state.notes, width), "", wrapped(_LEGEND, width), ""]
     load = report.state.load
     lines.append(wrapped(load_sentence(load), width))
     lines += [wrapped(load_error_sentence(load), width)] if load.n_notes > 1 else []
@@ -81,7 +82,7 @@ def _heading(report: ScaleReport) -> str:
     return sentence("; ".join(parts))
 
 
-def _notes(notes: Sequence[ScaleNote]) -> list[str]:
+def _notes(notes: Sequence[ScaleNote], width: int | None) -> list[str]:
     """Return one line a note, with a line that names each section."""
     rows: list[Sequence[str]] = [_HEAD]
     heads: dict[int, str] = {}
@@ -91,7 +92,7 @@ def _notes(notes: Sequence[ScaleNote]) -> list[str]:
             section = note.row.section
             heads[len(rows)] = str(section)
         rows.append(_row(note))
-    lines = aligned(rows)
+    lines = fitted(rows, width, least_first=("Z kg/s", "wrap mm", "str.", "B ×10⁻⁴"))
     return [
         text
         for place, line in enumerate(lines)
@@ -147,7 +148,8 @@ def _jumps(report: ScaleReport, width: int | None) -> list[str]:
             )
             for jump in shown
         ]
-        lines += [*aligned([_JUMP_HEAD, *rows]), wrapped(_JUMP_LEGEND, width)]
+        table = fitted([_JUMP_HEAD, *rows], width, least_first=("wire mm", "impedance %", "what", "load, points"))
+        lines += [*table, wrapped(_JUMP_LEGEND, width)]
     rest = jumps_sentence(report.jumps)
     return [*lines, wrapped(rest, width)] if rest else lines if shown else []
 
