@@ -34,6 +34,7 @@ from strikeline.cli.pitch import pitch
 from strikeline.cli.readings import readings
 from strikeline.cli.regulate import regulate
 from strikeline.cli.scale import scale
+from strikeline.cli.seat import seat
 from strikeline.cli.sheet import sheet
 from strikeline.cli.touch import centres, touch
 from strikeline.cli.tune import tune
@@ -82,6 +83,7 @@ for command in (
     keys,
     keytops,
     look,
+    seat,
     ivory,
     demo,
     string,
