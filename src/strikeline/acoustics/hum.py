@@ -62,6 +62,7 @@ class Hum:
     def __init__(self, *, sample_rate_hz: float) -> None:
         self._factor = max(1, int(sample_rate_hz // _HUM_RATE_HZ))
         self._rate = sample_rate_hz / self._factor
+        self._mean = np.full(self._factor, 1.0 / self._factor, dtype=np.float32)
         self._window = np.hanning(_HUM_SIZE).astype(np.float32)
         self._window *= 2 / self._window.sum()
         self._rest = np.zeros(0, np.float32)
@@ -76,7 +77,7 @@ class Hum:
         n_slow = len(joined) // self._factor
         # The mean of a group is a low-pass with zeros at the multiples of the new rate: what it folds down onto the
         # mains lines is weak, and a line that holds still in the quiet moments is no partial wherever it came from.
-        means = joined[: n_slow * self._factor].reshape(n_slow, self._factor).mean(axis=1, dtype=np.float32)
+        means = joined[: n_slow * self._factor].reshape(n_slow, self._factor) @ self._mean
         self._rest = joined[n_slow * self._factor :]
         self._slow = np.concatenate([self._slow, means])
         while len(self._slow) >= _HUM_SIZE:

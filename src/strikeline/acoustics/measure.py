@@ -168,10 +168,11 @@ def _before_and_after(strike: Strike, key: int, f0_start_hz: float) -> tuple[Rea
     """Return what sounded before the blow, and the sound from the onset to the damper, at most `_LONGEST_S`; no DC."""
     if not (np.isfinite(f0_start_hz) and f0_start_hz > 0.0):
         raise InputError.of("f0_start_hz", f0_start_hz, "above 0 Hz")
-    if not np.isfinite(strike.samples).all():
+    mean = strike.samples.mean(dtype=np.float64) if strike.samples.size else 0.0
+    if not np.isfinite(mean):  # as it is if a single sample is not
         raise InputError.of("strike", "NaN or infinity", "finite sound")
     rate_hz = strike.sample_rate_hz
-    samples = strike.samples - np.float32(strike.samples.mean(dtype=np.float64) if strike.samples.size else 0.0)
+    samples = strike.samples - np.float32(mean)
     before, sound = samples[: strike.onset_sample], samples[strike.onset_sample :][: int(_LONGEST_S * rate_hz)]
     if key > _LAST_DAMPED_KEY:
         return before, sound
@@ -328,29 +329,47 @@ def _partials(
     n_strings: int,
 ) -> tuple[Partial, ...]:
     decays = estimate_decays(found, modes, n_strings=n_strings)
+    lone = _lone_modes(found)
     in_law = np.zeros(found.partial.size, dtype=bool)
     law_cents: dict[int, float] = {}
     if law is not None:
         in_law[clear] = law.weight > _SMALLEST_IN_LAW_WEIGHT
         law_cents = dict(zip(np.flatnonzero(clear).tolist(), law.departure_cents.tolist(), strict=True))
+    rows = np.flatnonzero(clear)
+    f_hz = _measured(found.f_hz[rows], found.se_hz[rows])
+    level_db = _measured(found.level_db[rows], found.level_se_db[rows])
     return tuple(
         Partial(
             n=int(found.partial[row]),
-            f_hz=Measured(float(found.f_hz[row]), float(found.se_hz[row])),
-            level_db=Measured(float(found.level_db[row]), float(found.level_se_db[row])),
+            f_hz=f,
+            level_db=level,
             decay_db_per_s=decays[row],
-            modes=_modes(_sounding(found, int(row), modes)),
-            law_cents=law_cents.get(int(row)),
+            modes=_sounding(found, row, modes, lone[row]),
+            law_cents=law_cents.get(row),
             in_law=bool(in_law[row]),
         )
-        for row in np.flatnonzero(clear)
+        for row, f, level in zip(rows.tolist(), f_hz, level_db, strict=True)
     )
 
 
-def _sounding(found: MeasuredPartials, row: int, resolved: dict[int, PartialModes]) -> PartialModes:
+def _measured(value: Real, se: Real) -> list[Measured]:
+    return [Measured(*both) for both in zip(value.tolist(), se.tolist(), strict=True)]
+
+
+def _lone_modes(found: MeasuredPartials) -> list[Mode]:
+    """Return the one mode that each partial would be."""
+    single, sd = found.single, found.single.exponent_sd[:, 0]
+    f_hz = _measured(found.bands.centre_hz + single.exponent.imag[:, 0] / (2 * np.pi), sd / (2 * np.pi))
+    decay = _measured(-DB_PER_NEPER * single.exponent.real[:, 0], DB_PER_NEPER * sd)
+    level_db = 20.0 * np.log10(np.maximum(np.abs(single.onset[:, 0]), 1e-15))
+    return [Mode(f_hz=f, decay_db_per_s=d, level_db=x) for f, d, x in zip(f_hz, decay, level_db.tolist(), strict=True)]
+
+
+def _sounding(found: MeasuredPartials, row: int, resolved: dict[int, PartialModes], lone: Mode) -> tuple[Mode, ...]:
     """Return the modes of a partial; where one is all there is, it is the one whose level the partial has."""
-    alone = row not in resolved or (resolved[row].onset.size == 1 and not found.is_double[row])
-    return modes_of(found, row) if alone else resolved[row]
+    if not found.is_double[row] and (row not in resolved or resolved[row].onset.size == 1):
+        return (lone,)
+    return _modes(resolved[row] if row in resolved else modes_of(found, row))
 
 
 def _modes(modes: PartialModes) -> tuple[Mode, ...]:

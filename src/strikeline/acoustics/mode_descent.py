@@ -58,17 +58,17 @@ class ModeSums:
         ridge = ridge_of(own * since)[:, None] / since
         diagonal += ridge
         plain = heard[:, :, 0]
-        solved = solve(moments[:, 0], np.concatenate([plain[:, :, None], moments[:, 1]], axis=2))
+        solved = solve(moments[:, 0], np.concatenate([heard[:, :, :1], moments[:, 1]], axis=2))
         amplitude = solved[:, :, 0]
         square = amplitude.real**2 + amplitude.imag**2
         # With (G + r)a = b, the squares left are E − 2·Re aᴴb + aᴴGa = E − Re aᴴb − r·aᴴa.
-        explained = (amplitude.real * plain.real + amplitude.imag * plain.imag + ridge * square).sum(axis=1)
+        explained = np.vecdot(amplitude, plain).real + np.vecdot(ridge, square)
         sums.exponent[...] = exponent
         sums.amplitude[...] = amplitude
         sums.timed[...] = heard[:, :, 1]
         sums.carried[...] = solved[:, :, 1:]
         np.maximum(stretch.energy - explained, 0.0, out=sums.cost)
-        np.add(stretch.energy, (square * own).sum(axis=1), out=sums.size)
+        np.add(stretch.energy, np.vecdot(square, own), out=sums.size)
         return sums
 
     @classmethod
@@ -197,10 +197,10 @@ def descend(
         better = gain > -rounding
         goes_on = np.abs(gain) > _SETTLED * cost + rounding
         damping = damping * np.where(better, 0.2, 8.0)
-        if not better.all():
+        if np.count_nonzero(better) < better.size:
             new.whole[~better] = now.whole[~better]
         now = new
-        rows = np.flatnonzero(goes_on)
+        (rows,) = goes_on.nonzero()
         if rows.size < active.size:
             best[active] = now.whole
             if rows.size == 0:
@@ -214,15 +214,10 @@ def descend(
 
 
 def solve(matrix: Complex, right: Complex) -> Complex:
-    """Solve k systems, shapes (k, n, n) and (k, n, r); one or two unknowns without the cost of a general solver."""
-    n = matrix.shape[1]
-    if n == 1:
+    """Solve k systems, shapes (k, n, n) and (k, n, r); one unknown without the cost of a general solver."""
+    if matrix.shape[1] == 1:
         return right / matrix
-    if n > 2:
-        return np.asarray(np.linalg.solve(matrix, right), dtype=np.complex128)
-    a, b, c, d = matrix[:, :1, :1], matrix[:, :1, 1:], matrix[:, 1:, :1], matrix[:, 1:, 1:]
-    top, bottom = right[:, :1], right[:, 1:]
-    return np.concatenate([d * top - b * bottom, a * bottom - c * top], axis=1) / (a * d - b * c)
+    return np.asarray(np.linalg.solve(matrix, right), dtype=np.complex128)
 
 
 def ridge_of(diagonal: Real) -> Real:

@@ -94,4 +94,5 @@ def _powers(factor: Complex, n: int) -> Complex:
     powers = np.empty((*factor.shape, n), dtype=np.complex128)
     powers[...] = factor[..., None]
     powers[..., 0] = 1.0
-    return np.asarray(np.multiply.accumulate(powers, axis=-1, out=powers))
+    np.multiply.accumulate(powers, axis=-1, out=powers)
+    return powers

@@ -256,14 +256,11 @@ def _noise_variance(found: MeasuredPartials) -> Real:
 def _forgetting_backwards(values: Real, rate: float) -> Real:
     """Return Σ_j v[i + j]·e^(−rate·j) for every i along the last axis.
 
-    Sums over twice as many values each time: a filter of `scipy.signal` would do it too, but that takes half a second
-    to load, in each of the two processes that listen.
+    Summed from the end, where the weight that counts from the beginning is smallest; over the few seconds that are
+    measured it falls by some e^8, which costs no digit.
     """
-    total, reach = values.copy(), 1
-    while reach < total.shape[1]:
-        total[:, :-reach] += np.exp(-rate * reach) * total[:, reach:].copy()
-        reach *= 2
-    return total
+    weight = np.exp(-rate * np.arange(values.shape[1]))
+    return np.asarray(np.cumsum((values * weight)[:, ::-1], axis=1)[:, ::-1] / weight)
 
 
 class _Modes:

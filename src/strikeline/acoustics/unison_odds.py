@@ -22,6 +22,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import Final
 
 import numpy as np
@@ -88,9 +89,7 @@ def weigh_verdict(
     """
     lines, heard_s = ModeLines.of(modes), max(heard_s, 2 * EARLY_S)
     share = _shares(modes, lines, level_db)
-    not_locked, beating = (
-        _chance_of_share(chance, share) for chance in _chances(lines, heard_s, limits=(UNEVEN_TURNS, BEATS_TURNS))
-    )
+    not_locked, beating = _chances_of_share(_chances(lines, heard_s, limits=(UNEVEN_TURNS, BEATS_TURNS)), share)
     turning = find_turnings(modes, heard_s=heard_s, slower_than_db_per_s=_ROOM_DB_PER_S)
     return Odds(locked=1.0 - not_locked, uneven=max(not_locked - beating, 0.0), beating=beating), beats_of(turning)
 
@@ -142,11 +141,17 @@ def _moved(lines: ModeLines) -> ModeLines:
     )
 
 
-def _chance_of_share(chance: Real, share: Real) -> float:
-    """Return how probable it is that the partials that turn often enough, each with `chance`, make up their share."""
-    turns = (np.arange(2**chance.size)[:, None] >> np.arange(chance.size)) & 1 == 1
-    probability = np.where(turns, chance, 1.0 - chance).prod(axis=1)
+def _chances_of_share(chances: Sequence[Real], share: Real) -> list[float]:
+    """Return how probable it is that the partials that turn often enough, each with its chance, make up their share."""
+    turns = _combinations(share.size)
     heard = turns @ share
     # A partial's level moves its own share, and through the whole the others'.
-    sd = _LEVEL_SD * np.sqrt(((turns - heard[:, None]) ** 2 * share**2).sum(axis=1))
-    return float(probability @ scipy.special.ndtr((heard - SHARE) / np.maximum(sd, 1e-9)))
+    sd = _LEVEL_SD * np.sqrt(((turns - heard[:, None]) ** 2) @ share**2)
+    enough = scipy.special.ndtr((heard - SHARE) / np.maximum(sd, 1e-9))
+    return [float(np.where(turns, chance, 1.0 - chance).prod(axis=1) @ enough) for chance in chances]
+
+
+@cache
+def _combinations(n_partials: int) -> NDArray[np.bool_]:
+    """Return which partials turn in each of the 2ⁿ ways in which some of n do, shape (2ⁿ, n)."""
+    return np.asarray((np.arange(2**n_partials)[:, None] >> np.arange(n_partials)) & 1 == 1)

@@ -192,12 +192,13 @@ def _rms(*errors: float) -> float:
 
 def _offsets(mu: Complex, coupling: complex) -> Complex:
     """Return δ_s, sorted, from the modes about z and the coupling."""
-    whole = np.poly(mu)
-    strings = whole.copy()
-    strings[1] = 0.0  # Σδ = 0
-    if mu.size == 3:
-        strings[3] = whole[3] - coupling * whole[2]
-    root = np.roots(strings) / 1j
+    pairs = (mu.sum() ** 2 - (mu**2).sum()) / 2.0
+    if mu.size == 2:
+        root = np.sqrt(pairs) * np.array([-1.0, 1.0])
+    else:
+        # The companion matrix of x³ + pairs·x + rest, whose sum of roots is 0: Σδ = 0.
+        rest = -mu.prod() - coupling * pairs
+        root = np.linalg.eigvals(np.array([[0.0, -pairs, -rest], [1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])) / 1j
     return np.asarray(root[np.argsort(root.real, kind="stable")])
 
 

@@ -240,10 +240,11 @@ class Decoding:
         """Return how many samples are missing between the frame before and this one, by their time stamps."""
         rate = self.sample_rate_hz
         expected = self._next_at
-        if frame.pts is None or frame.time_base is None:  # a frame found again behind damage
+        stamp, base = frame.pts, frame.time_base
+        if stamp is None or base is None:  # a frame found again behind damage
             self._next_at = None if expected is None else expected + frame.samples
             return 0
-        at = _nearest(frame.pts * frame.time_base.numerator * rate, frame.time_base.denominator)
+        at = _nearest(stamp * base.numerator * rate, base.denominator)
         self._next_at = at + frame.samples
         just_lost, self._just_lost = self._just_lost, False
         if expected is None:
