@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 from strikeline.errors import InputError
 from strikeline.keyboard import key_from_name, key_name
+from strikeline.physics.scale_weak import WeakKind
 from strikeline.physics.string_order import CuttingAllowance, OrderLine, StringOrder, order_line, string_order
 from strikeline.physics.wire_gauge import GaugeSystem, stock_sizes
 from strikeline.plain_data import plain_data
@@ -73,6 +74,8 @@ def read_order(text: str, report: ScaleReport) -> dict[int, int | None]:
     asked: dict[int, int | None] = {}
     for part in re.split(r"[,;]", text):
         name, _, count = part.partition(":")
+        if name.strip().casefold() in {ALL, WOUND, CHANGED}:
+            raise InputError.of("order", text, f"{name.strip()!r} by itself, or notes and runs of notes")
         ends = [key_from_name(end) for end in _RUN.split(name.strip(), maxsplit=1)]
         if count and not count.strip().isdigit():
             raise InputError.of("order", part.strip(), "a note with its number of strings, such as C5:1")
@@ -118,6 +121,7 @@ def make_order_sheet(
         )
     new = {change.key: change.to for change in report.proposal.changes} if is_rescaled else {}
     sizes = stock_sizes(system=report.choices.system)
+    odd = _odd(report, rewired=frozenset(new))
     lines = [
         order_line(
             notes[key],
@@ -129,6 +133,23 @@ def make_order_sheet(
         )
         for key, n_strings in asked.items()
     ]
+    lines = [replace(line, to_check=(*odd.get(line.key, ()), *line.to_check)) for line in lines]
     return OrderSheet(
         order=string_order(lines, allowance=allowance), system=report.choices.system, is_rescaled=bool(new)
     )
+
+
+def _odd(report: ScaleReport, *, rewired: Collection[int]) -> dict[int, tuple[str, ...]]:
+    """Return what does not fit the neighbours of a note, so that nobody orders a slip of the pen again."""
+    found: dict[int, tuple[str, ...]] = {}
+    for point in report.weak:
+        if point.kind is WeakKind.ODD_WIRE and point.key not in rewired:
+            words = (
+                f"its wire does not fit its neighbours, which have {point.beside:.3f} mm: was it replaced, or misread?"
+            )
+        elif point.kind is WeakKind.ODD_LENGTH:
+            words = f"its length does not fit its neighbours, which lead to {point.beside:.1f} mm: measure it again"
+        else:
+            continue
+        found[point.key] = (*found.get(point.key, ()), words)
+    return found

@@ -198,3 +198,19 @@ def test_why_nothing_can_be_told_is_what_the_entered_notes_lack() -> None:
     with pytest.raises(InputError, match="how many strings") as refused:
         assess_scale("note;length;diameter\nC4;656,5;1,0\nC5;344;0,93\n", choices=CHOICES_SMALL)
     assert "speaking length" not in str(refused.value), "both have one; only the notes between them do not"
+
+
+def test_a_wire_that_does_not_fit_its_neighbours_is_not_ordered_again_in_silence(report: ScaleReport) -> None:
+    key = key_from_name("C5")
+    allowance = CuttingAllowance()
+    as_it_was, rescaled = (
+        make_order_sheet(report, {key: None}, is_rescaled=is_rescaled, allowance=allowance).order.lines[0]
+        for is_rescaled in (False, True)
+    )
+    assert "does not fit its neighbours, which have 0.915 mm" in as_it_was.to_check[0]
+    assert not any("does not fit" in words for words in rescaled.to_check), "the proposal has given it another"
+
+
+def test_a_word_for_many_strings_stands_by_itself(report: ScaleReport) -> None:
+    with pytest.raises(InputError, match="'wound' by itself"):
+        read_order("C5,wound", report)
