@@ -25,9 +25,15 @@ _FILE = click.Path(path_type=Path, dir_okay=False)
     "--patch",
     "patches",
     multiple=True,
-    required=True,
     metavar="NAME@X0,Y0,X1,Y1",
     help="Patch to be told; the first one is compared with each other. May be given several times.",
+)
+@click.option(
+    "--places",
+    "places_path",
+    type=_FILE,
+    metavar="CSV",
+    help="Cards and patches from a table instead: what (card or patch), name, x0, y0, x1, y1, photo (1 or 2).",
 )
 @click.option("--against", "against", type=_FILE, metavar="PHOTO", help="Second photograph, such as after the work.")
 @click.option("--card-against", "cards_against", multiple=True, metavar="NAME@…", help="Card in the second photograph.")
@@ -61,6 +67,7 @@ def colour(
     photo: Path,
     cards: tuple[str, ...],
     patches: tuple[str, ...],
+    places_path: Path | None,
     against: Path | None,
     cards_against: tuple[str, ...],
     patches_against: tuple[str, ...],
@@ -82,13 +89,18 @@ def colour(
     from strikeline.media.pictures import read_picture
     from strikeline.media.text_file import read_text
     from strikeline.workshop.colour import PhotographAsked, read_colours
+    from strikeline.workshop.colour_places import read_marks
 
-    check_outputs(json_path, None, photo, against, values_path)
+    check_outputs(json_path, None, photo, against, values_path, places_path)
     if against is None and (cards_against or patches_against or is_same_setup):
         raise InputError(
             "--card-against, --patch-against and --same-setup belong to a second photograph; give --against",
             name="against",
         )
+    if places_path is not None:
+        first, second = read_marks(read_text(places_path))
+        cards, patches = (*cards, *first.cards), (*patches, *first.patches)
+        cards_against, patches_against = (*cards_against, *second.cards), (*patches_against, *second.patches)
     asked = [PhotographAsked(photograph=read_picture(photo), cards=cards, patches=patches)]
     if against is not None:
         # Marks of the first hold for the second, too, where it has none of its own: a camera on a tripod.

@@ -108,6 +108,66 @@ def _named(text: str, *, counts: tuple[int, ...]) -> tuple[str, list[float]]:
     return name.strip(), numbers
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Marks:
+    """What is marked in a photograph, as it would be written on the command line."""
+
+    cards: tuple[str, ...]
+    patches: tuple[str, ...]
+
+
+def read_marks(text: str) -> tuple[Marks, Marks]:
+    """Return what is marked in the first and in the second photograph, from a table.
+
+    Parameters
+    ----------
+    text : str
+        Columns ``what`` (``card`` or ``patch``), ``name``, ``x0, y0, x1, y1`` in shares of the picture, and ``photo``,
+        1 or 2, 1 when left out.
+
+    Raises
+    ------
+    EntryError
+        If it cannot be read; each mistake with line and column.
+    """
+    rows = read_rows(text, _MARK_COLUMNS)
+
+    def of(photo: int, what: str) -> tuple[str, ...]:
+        chosen = [one.values for one in rows if one.values.get("photo", 1) == photo and one.values["what"] == what]
+        return tuple(f"{one['name']}@{','.join(str(one[edge]) for edge in _EDGES)}" for one in chosen)
+
+    first, second = (Marks(cards=of(photo, "card"), patches=of(photo, "patch")) for photo in (1, 2))
+    return first, second
+
+
+def _share(cell: str) -> float:
+    value = float(cell.replace(",", "."))
+    if not 0.0 <= value <= 1.0:
+        raise InputError.of("share", value, "0 to 1: shares of the picture, not pixels")
+    return value
+
+
+def _what(cell: str) -> str:
+    if cell.casefold() not in {"card", "patch"}:
+        raise InputError.of("what", cell, "card or patch")
+    return cell.casefold()
+
+
+def _photo(cell: str) -> int:
+    if cell not in {"1", "2"}:
+        raise InputError.of("photo", cell, "1 or 2")
+    return int(cell)
+
+
+_EDGES: Final = ("x0", "y0", "x1", "y1")
+_MARK_COLUMNS: Final = (
+    Column(name="what", read=_what, is_needed=True),
+    Column(name="name", read=str, is_needed=True),
+    *(Column(name=edge, read=_share, is_needed=True) for edge in _EDGES),
+    Column(name="photo", read=_photo),
+)
+
+
 def read_card_values(text: str, *, white: str) -> dict[str, CardValue]:
     """Return the values of a card from a table.
 
