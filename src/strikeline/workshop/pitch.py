@@ -16,11 +16,11 @@ from strikeline.physics.overpull import PassPlan, is_old_wire, tension_ratio
 from strikeline.physics.pitch_change import UNTOLD_PULL_SPREAD, breaking_risk, load_change, offset_of
 from strikeline.physics.tension_give import GiveFit, likely_give
 from strikeline.units import CENTS_PER_NEPER, cents_from_ratio, ratio_from_cents
+from strikeline.workshop.heard_piano import HeardPiano, heard_piano
 from strikeline.workshop.pitch_job import PitchJob, WireStory, middle_move
 from strikeline.workshop.pitch_result import Decision, FirstPass, Give, NotePlan, Pitch, SectionOffset
 from strikeline.workshop.reference_pitch import check_a4_hz
 from strikeline.workshop.string_sections import StringSections
-from strikeline.workshop.tuning import HeardPiano, heard_piano
 
 Floats = NDArray[np.float64]
 

@@ -28,9 +28,9 @@ from strikeline.physics.tension_give import GiveFit, PassSetting, fit_give, like
 from strikeline.physics.tuning_leanings import DEFAULT_LEANING, LEANINGS
 from strikeline.physics.tuning_targets import TuningTargets, tuning_targets
 from strikeline.units import ratio_from_cents
+from strikeline.workshop.heard_piano import HeardPiano
 from strikeline.workshop.pitch_result import FirstPass, PassAhead
 from strikeline.workshop.string_sections import StringSections
-from strikeline.workshop.tuning import HeardPiano
 
 Floats = NDArray[np.float64]
 

@@ -10,9 +10,9 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from strikeline.acoustics.listening import Listening, Note
+from strikeline.acoustics.listening import Listening
 from strikeline.errors import InputError
-from strikeline.keyboard import FULL_COMPASS, Compass, key_name
+from strikeline.keyboard import key_name
 from strikeline.measured import Measured
 from strikeline.physics.beat_rates import (
     INTERVALS,
@@ -21,12 +21,13 @@ from strikeline.physics.beat_rates import (
     beat_rate_hz,
     interval_width_cents,
 )
-from strikeline.physics.inharmonicity_curve import InharmonicityCurve, inharmonicity_curve
+from strikeline.physics.inharmonicity_curve import InharmonicityCurve
 from strikeline.physics.temperaments import Temperament, temperament_named
 from strikeline.physics.tuning_leanings import LEANINGS, WEIGHT_KEYS, Leaning, leaning_named
 from strikeline.physics.tuning_targets import TuningTargets, tuning_targets
 from strikeline.plain_data import plain_data
-from strikeline.units import CENTS_PER_NEPER, cents_from_ratio
+from strikeline.units import CENTS_PER_NEPER
+from strikeline.workshop.heard_piano import HeardPiano, heard_piano
 from strikeline.workshop.reference_pitch import check_a4_hz
 from strikeline.workshop.string_sections import StringSections
 
@@ -151,68 +152,6 @@ class Tuning:
     def to_json(self) -> dict[str, Any]:
         """Return the result as plain data in schema ``strikeline.tuning/1``."""
         return {"schema": SCHEMA, **{name: plain_data(getattr(self, name)) for name in self.__slots__}}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class HeardPiano:
-    """What a listening tells of a piano for its tuning."""
-
-    notes: Mapping[int, Note]
-    compass: Compass
-    curve: InharmonicityCurve
-    sections: StringSections
-    reference_a4_hz: float
-
-    def now_cents(self, key: int, *, a4_hz: float) -> Measured | None:
-        """Return the first partial of a note against equal temperament at an A4 of choice, cents.
-
-        Parameters
-        ----------
-        key : int
-            Which note.
-        a4_hz : float
-            The A4.
-        """
-        pitch = self.notes[key].pitch_cents if key in self.notes else None
-        if pitch is None:
-            return None
-        return Measured(pitch.value + float(cents_from_ratio(self.reference_a4_hz / a4_hz)), pitch.se)
-
-
-def heard_piano(listening: Listening, sections: StringSections) -> HeardPiano:
-    """Return what a listening tells of the piano: its compass, its notes, and B of every key.
-
-    Parameters
-    ----------
-    listening : Listening
-        A pass, or any listening with notes that ring.
-    sections : StringSections
-        Where the strings change.
-
-    Raises
-    ------
-    InputError
-        If no note has a usable B.
-    """
-    notes = listening.best_by_key()
-    compass = listening.recording.compass or FULL_COMPASS
-    lowest, highest = min([compass.lowest, *notes]), max([compass.highest, *notes])
-    with_b = {key: note.inharmonicity_b for key, note in notes.items() if note.inharmonicity_b is not None}
-    keys = list(with_b)
-    curve = inharmonicity_curve(
-        np.arange(lowest, highest + 1),
-        measured_key=np.array(keys, dtype=np.int64),
-        measured_b=np.array([b.value for b in with_b.values()]),
-        measured_b_se=np.array([b.se for b in with_b.values()]),
-        sections_end_after=[end for end in sections.ends_after if lowest <= end < highest],
-    )
-    return HeardPiano(
-        notes=notes,
-        compass=Compass(lowest, highest),
-        curve=curve,
-        sections=sections,
-        reference_a4_hz=listening.recording.reference_a4_hz,
-    )
 
 
 def tune(
