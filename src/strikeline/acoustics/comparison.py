@@ -17,7 +17,7 @@ import numpy as np
 
 from strikeline.acoustics import comparison_quantities as compared
 from strikeline.acoustics.comparison_differences import LAST_FREE_KEY, Differences, find_differences
-from strikeline.acoustics.comparison_fitness import distrusted, find_warnings, judge_strings, named_keys
+from strikeline.acoustics.comparison_fitness import distrusted, find_warnings, judge_strings, named_keys, unlike_playing
 from strikeline.acoustics.comparison_judge import (
     Repeats,
     bends_along_keyboard,
@@ -87,13 +87,18 @@ def compare(
     whole = _first_look(pairs, _QUANTITIES[before.recording.kind])
     strings, other_keys = judge_strings(find_differences(pairs, compared.INHARMONICITY, transfer=None))
     repeats = _repeats(before, after, before_again, after_again, whole)
-    quantities = _judged(whole, before, after, strings, other_keys, repeats)
+    unlike = unlike_playing(before.recording, after.recording, [one.recording for one in (*before_again, *after_again)])
+    quantities = (
+        _judged(whole, before, after, strings, other_keys, repeats)
+        if unlike is None
+        else tuple(left_out(one, unlike) for one in whole.differences.values())
+    )
     cause = _cause(whole, _changed_keys(quantities, compared.BALANCE))
-    words = compare_words(pairs, wider=_changed_keys(quantities, compared.UNISON))
+    words = () if unlike else compare_words(pairs, wider=_changed_keys(quantities, compared.UNISON))
     is_told = any(one.why_not is None for one in quantities) or are_words_told(pairs)
     nothing = "no key was heard in both recordings" if not pairs else "nothing was told of any key in both recordings"
     warnings = (
-        *(() if is_told else (nothing,)),
+        *((unlike,) if unlike else () if is_told else (nothing,)),
         *_string_warnings(strings, other_keys),
         *find_warnings(before, after, pairs, whole.transfer if strings is not Strings.OTHER else None),
     )
@@ -101,7 +106,9 @@ def compare(
     return Comparison(
         before=before.recording,
         after=after.recording,
-        verdict=_verdict(strings, quantities, is_told=is_told, has_words=any(one.is_certain for one in words)),
+        verdict=_verdict(strings, quantities, is_told=is_told, has_words=any(one.is_certain for one in words))
+        if unlike is None
+        else Verdict.NOT_COMPARABLE,
         strings=strings,
         other_string_keys=other_keys,
         quantities=quantities,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Final
 
 import numpy as np
@@ -13,6 +13,7 @@ from strikeline.acoustics.comparison_pairs import NotePair, is_moved
 from strikeline.acoustics.comparison_result import Strings
 from strikeline.acoustics.comparison_transfer import Transfer
 from strikeline.acoustics.listening import Listening, Recording
+from strikeline.acoustics.short_blows import sounds_like_short_blows
 from strikeline.keyboard import key_name
 
 _PRECISE: Final = 0.03
@@ -45,6 +46,26 @@ def judge_strings(inharmonicity: Differences) -> tuple[Strings, tuple[int, ...]]
     other = (np.abs(z) > _OTHER_STRING_SE) & (np.abs(precise.change) > _OTHER_STRING)
     keys = tuple(int(key) for key in precise.keys[other])
     return (Strings.SOME_OTHER, keys) if keys else (Strings.SAME, ())
+
+
+def unlike_playing(before: Recording, after: Recording, again: Sequence[Recording]) -> str | None:
+    """Return why recordings of one kind were not played alike by their sound, ``None`` if they were.
+
+    Parameters
+    ----------
+    before, after : Recording
+        The two.
+    again : sequence of Recording
+        The same played again.
+    """
+    named = [("before", before), ("after", after), *(("a repeated recording", one) for one in again)]
+    short = [which for which, recording in named if sounds_like_short_blows(recording.warnings)]
+    if not short or len(short) == len(named):
+        return None
+    said = " and ".join(dict.fromkeys(short))
+    return (
+        f"played in two ways: {said} sounds like short blows, the rest like held notes; record the same playing twice"
+    )
 
 
 def distrusted(before: Recording, after: Recording) -> dict[str, str]:

@@ -8,6 +8,7 @@ from typing import Final
 
 from strikeline.acoustics.listening import Note
 
+_SOUND: Final = "these sound like short blows"
 _SHORT_S: Final = 0.35
 """A note of a pass is held for a second or more; the key of a short blow is let go within a third of one (common
 practice, no source)."""
@@ -21,7 +22,12 @@ def short_blows_warning(notes: Iterable[Note]) -> str | None:
     heard_s = [_heard_s(note) for note in notes if note.key is not None and note.key <= _LAST_ASKED_KEY]
     if len(heard_s) < _FEWEST_NOTES or median(heard_s) >= _SHORT_S:
         return None
-    return "these sound like short blows; listen with --kind staccato"
+    return f"{_SOUND}; listen with --kind staccato"
+
+
+def sounds_like_short_blows(warnings: Iterable[str]) -> bool:
+    """Return whether `short_blows_warning` stands among the warnings of a recording."""
+    return any(warning.startswith(_SOUND) for warning in warnings)
 
 
 def _heard_s(note: Note) -> float:

@@ -310,3 +310,22 @@ def test_the_json_holds_what_was_found() -> None:
     assert pitch["common_is_a_change"] is True
     assert len(pitch["notes"]) == data["common_keys"] == 56
     assert len(data["common_change"]["transfer"]["curve"]) == 60
+
+
+def test_short_blows_against_held_notes_are_not_comparable_and_name_no_change() -> None:
+    piano, warned = InventedPiano(), ["these sound like short blows; listen with --kind staccato"]
+    held = play_pass(piano, hand=1)
+    short = play_pass(InventedPiano(toned=dict.fromkeys(RUN, -4.0)), hand=2, warnings=warned)
+    for comparison, which in ((compare(held, short), "after"), (compare(short, held), "before")):
+        assert comparison.verdict is Verdict.NOT_COMPARABLE
+        assert not comparison.changes
+        assert not comparison.words
+        assert f"{which} sounds like short blows" in comparison.warnings[0]
+        assert all(one.why_not is not None for one in comparison.quantities)
+    assert compare(held, play_pass(piano, hand=2), after_again=[short]).verdict is Verdict.NOT_COMPARABLE
+
+
+def test_two_recordings_of_short_blows_are_compared_with_each_other() -> None:
+    piano, warned = InventedPiano(), ["these sound like short blows; listen with --kind staccato"]
+    both = [play_pass(piano, hand=hand, warnings=warned) for hand in (1, 2)]
+    assert compare(*both).verdict is Verdict.NO_CHANGE
