@@ -57,5 +57,9 @@ class NotFoundError(StrikelineError):
     """A file or record that was named does not exist."""
 
 
+class ConflictError(StrikelineError):
+    """Something else is kept under this identity already, or was changed by someone else in the meantime."""
+
+
 class StoreError(StrikelineError):
     """Reading or writing failed outside strikeline: no permission, disk full, not a sound file."""

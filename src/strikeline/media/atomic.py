@@ -63,7 +63,7 @@ def _write_beside(target: Path, data: bytes | Callable[[BinaryIO], None]) -> Non
         with contextlib.suppress(OSError):
             part.unlink(missing_ok=True)
         raise
-    _sync_folder(target.parent)
+    sync_folder(target.parent)
 
 
 def _fill(file: BinaryIO, data: bytes | Callable[[BinaryIO], None]) -> None:
@@ -73,7 +73,7 @@ def _fill(file: BinaryIO, data: bytes | Callable[[BinaryIO], None]) -> None:
         file.write(data)
 
 
-def _sync_folder(folder: Path) -> None:
+def sync_folder(folder: Path) -> None:
     """Force the new name to the disk too; systems that cannot open a folder do without."""
     with contextlib.suppress(OSError):
         handle = os.open(folder, os.O_RDONLY)

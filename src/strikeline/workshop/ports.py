@@ -1,12 +1,22 @@
-"""What the use cases need from outside: a sound that can be read twice, and someone to tell how far they are."""
+"""What the use cases need from outside: a sound that can be read twice, someone to tell how far they are, a store."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from typing import Protocol
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import AbstractContextManager
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, BinaryIO, Protocol
+from uuid import UUID
 
 import numpy as np
 from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    # Who only listens need not load the record.
+    from strikeline.domain.evidence import Event
+    from strikeline.domain.instrument import Assessment, Instrument, Kept, Owner
 
 Progress = Callable[[float, str], None]
 """Called from the caller's own thread with the share of the work done, 0 to 1 and never falling, and what is being
@@ -70,4 +80,96 @@ class SoundSource(Protocol):
 
         May be called again: each call starts at the beginning of the file.
         """
+        ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptFile:
+    """A recording or photograph that is kept beside the database, under the hash of its content."""
+
+    sha256: str
+    n_bytes: int
+
+
+class MediaShelf(Protocol):
+    """Where recordings and photographs are kept: each once, never altered."""
+
+    def keep(self, source: Path | BinaryIO) -> KeptFile:
+        """Copy a file whole or not at all; one that is there already is left as it is."""
+        ...
+
+    def path_of(self, sha256: str) -> Path:
+        """Return where a kept file is, after its content has been checked against its hash."""
+        ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Version:
+    """One wording of a record."""
+
+    record: Kept
+    number: int
+    """1 for the first."""
+    author: str
+    at: datetime
+    reason: str
+
+
+class UnitOfWork(Protocol):
+    """All that one use case reads and writes: kept together when it says so, or not at all."""
+
+    def commit(self) -> None:
+        """Keep everything that was written."""
+        ...
+
+    def owners(self) -> tuple[Owner, ...]:
+        """Return all owners by name."""
+        ...
+
+    def instruments(self) -> tuple[Instrument, ...]:
+        """Return all instruments by name."""
+        ...
+
+    def assessments(self, instrument_id: UUID | None = None) -> tuple[Assessment, ...]:
+        """Return the assessments of one instrument, or all, in the order of their beginning."""
+        ...
+
+    def versions(self, record_id: UUID) -> tuple[Version, ...]:
+        """Return every wording of an owner, instrument or assessment, first to last; empty if there is none."""
+        ...
+
+    def save(self, record: Kept, *, author: str, at: datetime, reason: str, replaces: int) -> None:
+        """Add a wording; `replaces` is the number of the one it was made from, 0 for a new record."""
+        ...
+
+    def add_file(self, file: KeptFile, *, at: datetime) -> None:
+        """Register a file that the shelf keeps."""
+        ...
+
+    def files(self) -> tuple[KeptFile, ...]:
+        """Return all registered files, by hash."""
+        ...
+
+    def add_events(self, events: Sequence[Event]) -> int:
+        """Add events and return how many are new; one that is there already must be the same."""
+        ...
+
+    def events(self, assessment_id: UUID) -> tuple[Event, ...]:
+        """Return the events of an assessment by their moments."""
+        ...
+
+    def event(self, event_id: UUID) -> Event:
+        """Return one event."""
+        ...
+
+
+class Store(Protocol):
+    """A database that keeps the record."""
+
+    def work(self) -> AbstractContextManager[UnitOfWork]:
+        """Return a unit of work; what is not committed before its end is undone."""
+        ...
+
+    def reading(self) -> AbstractContextManager[UnitOfWork]:
+        """Return a unit of work that only reads, of one moment, and never makes a writer wait."""
         ...

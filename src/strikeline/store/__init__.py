@@ -1,0 +1,1 @@
+"""The record in a database: SQLite in the data folder, or PostgreSQL by URL; migrations, backup."""
