@@ -28,6 +28,12 @@ _PART: Final = re.compile(
     r"\s*(?P<unit>[^\d\s.,+-][^\d]*)?"
 )
 _EITHER: Final = re.compile(r"[1-9]\d{0,2},\d{3}")
+_SPAN: Final = re.compile(
+    r"(?P<low>\d+(?:[.,]\d+)?)\s*(?:-|–|—|to|\.\.)\s*(?P<high>\d+(?:[.,]\d+)?)\s*(?P<unit>[^\d\s.,?]*)"
+)
+_DOUBT: Final = re.compile(r"[?~≈<>≤≥]|^\s*(?:ca|circa|about|approx)\b", re.IGNORECASE)
+_FINE: Final = frozenset({"thou", "µm", "gf·mm"})
+"""Units that nobody means where a decimal mark may have been left out."""
 _THOUSANDS: Final = re.compile(r"(?<=\d) (?=\d{3}(?!\d)(?!\s*/))")
 
 
@@ -111,8 +117,23 @@ class _Reader:
             found.append(_Part(self._number(match), self._unit(match["unit"])))
             position = match.end()
         if not found or position < len(text) or (len(found) > 1 and any(part.unit is None for part in found)):
-            raise InputError.of(self.name, self.text, f"a number with or without unit, such as {self.target.example}")
+            expected = f"a number with or without unit, such as {self.target.example}"
+            raise InputError.of(self.name, self.text, expected, advice=self._likely_form())
         return found
+
+    def _likely_form(self) -> str:
+        """Return how a range, or a reading in doubt, is written so that it can be kept; empty where it is neither."""
+        span = _SPAN.fullmatch(self.text.strip())
+        if span is not None:
+            low, high = (float(span[side].replace(",", ".")) for side in ("low", "high"))
+            if low < high:
+                unit = f" {span['unit']}" if span["unit"] else ""
+                return (
+                    f"write a range as its middle and half its width: {(low + high) / 2:g} ± {(high - low) / 2:g}{unit}"
+                )
+        if _DOUBT.search(self.text):
+            return "write the figure alone, and how far it may be off behind ±, such as 46 ± 1"
+        return ""
 
     def _number(self, match: re.Match[str]) -> float:
         figure = match["number"]
@@ -133,6 +154,8 @@ class _Reader:
         for unit in same_kind:
             if asked in unit.spellings:
                 return unit
+        if _DOUBT.search(self.text) or _SPAN.fullmatch(self.text.strip()):
+            raise InputError.of(self.name, self.text, f"{self.target.kind}", advice=self._likely_form())
         known = ", ".join(unit.name for unit in same_kind)
         raise InputError.of(
             self.name, self.text, f"{self.target.kind} in {known}", advice=f"{written.strip()!r} is none of them"
@@ -148,14 +171,22 @@ class _Reader:
 
         if fits(value):
             return
-        others = [
-            unit.name
+        others = {
+            unit.name: _rounded((figure * unit.factor + unit.offset - self.target.offset) / self.target.factor)
             for unit in UNITS.values()
-            if unit.kind == self.target.kind
-            and unit is not written
-            and fits((figure * unit.factor + unit.offset - self.target.offset) / self.target.factor)
-        ]
+            if unit.kind == self.target.kind and unit is not written
+        }
+        others = {unit: meant for unit, meant in others.items() if fits(meant)}
+        meant = [f"{figure:g} {unit}" for unit in others]
+        # A decimal mark left out, or one too early: far likelier than a unit nobody reads this in.
+        is_high = high is not None and value > high
+        moved = figure / 10.0 if is_high else figure * 10.0
+        there = _rounded((moved * written.factor + written.offset - self.target.offset) / self.target.factor)
+        if self.target.offset == 0.0 and fits(there) and there not in others.values():
+            kept = [f"{figure:g} {unit}" for unit in others if unit not in _FINE]
+            plain = f"{moved:g}" if written is self.target else f"{moved:g} {written.name}"
+            meant = [plain, *kept] if is_high else [*kept, plain]
         side = f"{low:g} {self.target.name} or more" if high is None else f"{high:g} {self.target.name} or less"
         limits = side if low is None or high is None else f"{low:g} to {high:g} {self.target.name}"
-        advice = f"did you mean {' or '.join(f'{figure:g} {other}' for other in others)}?" if others else ""
+        advice = f"did you mean {' or '.join(meant)}?" if meant else ""
         raise InputError.of(self.name, self.text, f"{limits}{f' for {what}' if what else ''}", advice=advice)

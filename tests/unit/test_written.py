@@ -80,3 +80,36 @@ def test_no_spelling_means_two_units_of_one_kind() -> None:
     for kind in {unit.kind for unit in UNITS.values()}:
         spellings = [one for unit in UNITS.values() if unit.kind == kind for one in unit.spellings]
         assert len(spellings) == len(set(spellings)), kind
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "low", "high", "meant"),
+    [
+        ("45", "mm", 2.0, 30.0, "did you mean 4.5?"),
+        ("465", "mm", 20.0, 70.0, "did you mean 46.5?"),
+        ("65", "N·m", 0.0, 50.0, "did you mean 6.5 or 65 in-lb or 65 kgf·cm?"),
+        ("1.75", "mm", 20.0, 70.0, "did you mean 1.75 in?"),
+        ("0.4", "mm", 4.0, 16.0, "did you mean 0.4 cm or 0.4 in?"),
+        ("68", "°C", -10.0, 50.0, "did you mean 68 °F?"),
+    ],
+)
+def test_a_decimal_mark_left_out_is_likelier_than_a_unit_nobody_reads_in(
+    text: str, unit: str, low: float, high: float, meant: str
+) -> None:
+    with pytest.raises(InputError) as caught:
+        read_quantity(text, name="felt", unit=unit, low=low, high=high)
+    assert str(caught.value).endswith(meant)
+
+
+@pytest.mark.parametrize(
+    ("text", "advice"),
+    [
+        ("46-47", "46.5 ± 0.5$"),
+        ("46–47 mm", "46.5 ± 0.5 mm$"),
+        ("46?", "behind ±, such as 46 ± 1$"),
+        ("~46", "behind ±, such as 46 ± 1$"),
+    ],
+)
+def test_a_range_and_a_doubt_are_told_how_to_be_written(text: str, advice: str) -> None:
+    with pytest.raises(InputError, match=advice):
+        read_quantity(text, name="blow", unit="mm")
