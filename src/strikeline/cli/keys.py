@@ -6,20 +6,13 @@ from pathlib import Path
 
 import click
 
-from strikeline.cli.readings import ACTION_NAMES
+from strikeline.cli.bench_options import ACTION_NAMES, action_option
 from strikeline.cli.results import chart_option, check_outputs, give, json_option
 
 
 @click.command()
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False, allow_dash=True), required=False)
-@click.option(
-    "--action",
-    "action_name",
-    type=click.Choice(sorted(ACTION_NAMES)),
-    default="upright",
-    show_default=True,
-    help="Kind of action; 'upright' is one with its dampers below the hammers.",
-)
+@action_option
 @click.option(
     "--to",
     "goal",

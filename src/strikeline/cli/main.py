@@ -19,6 +19,7 @@ from strikeline.cli.bearing import bearing
 from strikeline.cli.climate import climate
 from strikeline.cli.colour import colour
 from strikeline.cli.compare import compare
+from strikeline.cli.dampers import dampers
 from strikeline.cli.demo import demo
 from strikeline.cli.finish import finish
 from strikeline.cli.gloss import gloss
@@ -80,6 +81,7 @@ for command in (
     hammers,
     touch,
     centres,
+    dampers,
     keys,
     keytops,
     look,
