@@ -16,10 +16,10 @@ from strikeline.cli.results import check_outputs, give, json_option
 @click.option(
     "--float",
     "floats",
-    type=click.Choice(["blow", "dip", "aftertouch"]),
-    default="dip",
+    type=click.Choice(["blow", "dip", "aftertouch", "shared"]),
+    default="shared",
     show_default=True,
-    help="Blow, dip and aftertouch are tied together: this one follows from the other two.",
+    help="Blow, dip and aftertouch are tied together: this one follows from the others; shared lets all three give.",
 )
 @click.option(
     "--want",

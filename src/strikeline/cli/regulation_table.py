@@ -8,11 +8,18 @@ from strikeline.cli.plain_text import aligned, bulleted, figure, wrapped
 from strikeline.keyboard import key_name
 from strikeline.measured import Measured
 from strikeline.physics.regulation_plan import Correction, Floats
-from strikeline.reports.figures import ABSENT, number
+from strikeline.reports.figures import ABSENT, MINUS, listed, number
 from strikeline.workshop.regulation import WEAR_WORDS, RegulationAdvice
 
 _HEADS: Final = ("note", "capstan turns", "set-off turns", "set-off mm", "papers under the front mm", "then check mm")
-_FLOAT_NAMES: Final = {Floats.BLOW: "blow distance", Floats.DIP: "key dip", Floats.AFTERTOUCH: "aftertouch"}
+_NAMES: Final = {
+    "blow": "blow distance",
+    "key_dip": "key dip",
+    "aftertouch": "aftertouch",
+    "set_off": "set-off",
+    "lost_motion": "lost motion",
+    "checking": "checking",
+}
 
 
 def regulation_table(advice: RegulationAdvice, *, width: int | None) -> str:
@@ -26,10 +33,11 @@ def regulation_table(advice: RegulationAdvice, *, width: int | None) -> str:
         Columns to break sentences at.
     """
     lines = [wrapped(f"Together: {WEAR_WORDS[advice.wear]}", width), ""]
-    lines += [wrapped(_ratio_sentence(advice), width), "", *_targets(advice), "", wrapped(_floating(advice), width)]
+    lines += [wrapped(_ratio_sentence(advice), width), "", *_targets(advice), ""]
+    lines += [wrapped(text, width) for text in _together(advice)]
     moved = [f"{words}: {_moves(moves)}" for words, moves in advice.follows]
     lines += bulleted("What one change does to the others, in millimetres, once all is regulated:", moved, width)
-    lines += ["", *_plan(advice, width)]
+    lines += _plan(advice, width)
     lines += bulleted("In this order (a few sample notes fully first, then all):", list(advice.order), width)
     return "\n".join(lines)
 
@@ -45,35 +53,40 @@ def _ratio_sentence(advice: RegulationAdvice) -> str:
 
 def _targets(advice: RegulationAdvice) -> list[str]:
     targets = advice.targets
-    rows = [("", "read", "to be")]
-    middle = {one.quantity: f"{figure(one.median)}" for one in advice.middles}
-    wanted = {
-        "blow": ("blow distance", targets.blow_mm),
-        "key_dip": ("key dip", targets.dip_mm),
-        "aftertouch": ("aftertouch", targets.aftertouch_mm),
-        "set_off": ("set-off", Measured(targets.set_off_mm, 0.0)),
-        "lost_motion": ("lost motion", Measured(targets.lost_motion_mm, 0.0)),
+    middle = {one.quantity: one.median for one in advice.middles}
+    figures = {
+        "blow": targets.blow_mm,
+        "key_dip": targets.dip_mm,
+        "aftertouch": targets.aftertouch_mm,
+        "set_off": Measured(targets.set_off_mm, 0.0),
+        "lost_motion": Measured(targets.lost_motion_mm, 0.0),
+        **({} if targets.checking_mm is None else {"checking": Measured(targets.checking_mm, 0.0)}),
     }
-    for quantity, (name, value) in wanted.items():
-        text = number(value.value, places=2) if value.se == 0.0 else figure(value)
-        rows.append((f"{name} mm", middle.get(quantity, ABSENT), text))
-    if targets.checking_mm is not None:
-        rows.append(("checking mm", middle.get("checking", ABSENT), number(targets.checking_mm, places=2)))
+    rows = [("", "read", "to be", "usual")]
+    for quantity, value in figures.items():
+        ends = advice.usual.get(quantity)
+        usual = f"{ends[0]:g} to {ends[1]:g}" if ends else "as wanted" if quantity in advice.wanted else ABSENT
+        to_be = number(value.value, places=2) if value.se == 0.0 else figure(value)
+        rows.append((f"{_NAMES[quantity]} mm", figure(middle.get(quantity)), to_be, usual))
     return aligned(rows)
 
 
-def _floating(advice: RegulationAdvice) -> str:
-    name = _FLOAT_NAMES[advice.targets.floats].capitalize()
-    if advice.usual is None:
-        return f"{name} follows from the others."
-    low, high = advice.usual
-    usual = f"sources give {low:g} to {high:g} mm"
-    words = {
-        True: f"within what is usual ({usual})",
-        False: f"outside what is usual ({usual}): choose other figures with --want, or let another one float",
-        None: f"too uncertain to say whether it is usual ({usual}): measure the hammer's rise on more notes",
-    }
-    return f"{name} follows from the others and is {words[advice.is_usual]}."
+def _together(advice: RegulationAdvice) -> list[str]:
+    """Return what follows from what, and whether it is what is usual."""
+    floats = advice.targets.floats
+    how = "all three give a little" if floats is Floats.SHARED else f"{floats.value} follows from the other two"
+    texts = [f"Blow, dip and aftertouch are tied together by the ratio; here {how} (--float)."]
+    names = {kind: listed([_NAMES[one] for one in of]) for kind, of in (("un", advice.unusual), ("?", advice.doubtful))}
+    if advice.unusual:
+        texts.append(
+            f"Outside what is usual: {names['un']}. No turns are given for figures that do not go together: choose "
+            "others with --want, let another one float, or look for what has changed the ratio."
+        )
+    if advice.doubtful:
+        texts.append(
+            f"Too near the end of what is usual to be sure of: {names['?']}. Measure the hammer's rise on more notes."
+        )
+    return texts
 
 
 def _moves(moves: dict[str, float]) -> str:
@@ -81,16 +94,38 @@ def _moves(moves: dict[str, float]) -> str:
 
 
 def _plan(advice: RegulationAdvice, width: int | None) -> list[str]:
-    lines = []
-    if advice.plan.rail_mm is not None:
-        side = "away from" if advice.plan.rail_mm.value > 0 else "towards"
+    plan = advice.plan
+    if plan is None:
+        return []
+    lines = [""]
+    if plan.rail_mm is not None:
+        side = "away from" if plan.rail_mm.value > 0 else "towards"
         lines.append(
-            wrapped(f"First move the rest rail {side} the strings by {figure(_size(advice.plan.rail_mm))} mm.", width)
+            wrapped(f"First move the rest rail {side} the strings by {figure(_size(plan.rail_mm))} mm.", width)
         )
-    rows = [_HEADS, *(_row(one) for one in advice.plan.corrections)]
-    lines += aligned(rows)
-    lines += ["", wrapped("Turns: plus raises a capstan and widens set-off. Papers: + put in, - take out.", width)]
+    rows = [_HEADS, *(_row(one) for one in plan.corrections)]
+    empty = [place for place in range(len(_HEADS)) if all(row[place] == ABSENT for row in rows[1:])]
+    lines += aligned([[cell for place, cell in enumerate(row) if place not in empty] for row in rows])
+    lines += ["", wrapped(_SIGNS, width)]
+    if advice.screws.set_off_mm_per_turn is None:
+        lines.append(
+            wrapped("Turns of the set-off buttons: turn one by a whole turn, measure, give --set-off-per-turn.", width)
+        )
+    targets = advice.targets
+    figures = {
+        "blow": targets.blow_mm.value,
+        "key dip": targets.dip_mm.value,
+        "aftertouch": targets.aftertouch_mm.value,
+    }
+    options = " ".join(f"--figure '{name}={value:.2f}mm'" for name, value in figures.items())
+    lines.append(wrapped(f"When done, check against these figures: strikeline readings FILE {options}", width))
     return lines
+
+
+_SIGNS: Final = (
+    "Turns: + raises a capstan and widens set-off. Papers: + put in, − take out. Check: what is still wanted after the "
+    "papers have carried it along, + further from the string. ± holds 95 cases of 100."
+)
 
 
 def _size(value: Measured) -> Measured:
@@ -98,7 +133,7 @@ def _size(value: Measured) -> Measured:
 
 
 def _row(one: Correction) -> tuple[str, ...]:
-    sign = "+" if one.papers_are_added else "-"
+    sign = "+" if one.papers_are_added else MINUS
     papers = " ".join(f"{sign}{paper:g}" for paper in one.papers_mm)
     return (
         key_name(one.key),

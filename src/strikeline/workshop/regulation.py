@@ -24,6 +24,7 @@ from strikeline.physics.regulation import (
     ratio_from_rise,
 )
 from strikeline.physics.regulation_plan import (
+    EFFECT_NAMES,
     Floats,
     MeasuredNote,
     Plan,
@@ -32,6 +33,7 @@ from strikeline.physics.regulation_plan import (
     effects,
     find_targets,
     plan_corrections,
+    share_targets,
 )
 from strikeline.plain_data import plain_data
 from strikeline.workshop.readings import read_readings, value_of
@@ -86,12 +88,18 @@ class RegulationAdvice:
     ratio_from: str
     """How the ratio was found."""
     targets: Targets
-    is_usual: bool | None
-    """Whether the floating figure lies in the range that sources give; ``None`` where there is none."""
-    usual: tuple[float, float] | None
+    usual: dict[str, tuple[float, float]]
+    """The range that sources give, by quantity, of what was not wanted."""
+    wanted: tuple[str, ...]
+    """Quantities that were wanted as they are."""
+    unusual: tuple[str, ...]
+    """Quantities whose figure surely lies outside it."""
+    doubtful: tuple[str, ...]
+    """Quantities whose figure may lie outside it, for all that is known of the ratio."""
     follows: tuple[tuple[str, dict[str, float]], ...]
     """What some changes do to the others, on the middle note of this action: words of the change, then millimetres."""
-    plan: Plan
+    plan: Plan | None
+    """``None`` while a figure lies outside what is usual: nothing is turned for figures that do not go together."""
     screws: Screws
     order: tuple[str, ...]
 
@@ -104,8 +112,10 @@ class RegulationAdvice:
             "ratio",
             "ratio_from",
             "targets",
-            "is_usual",
             "usual",
+            "wanted",
+            "unusual",
+            "doubtful",
             "plan",
             "screws",
             "order",
@@ -137,7 +147,7 @@ def advise(
     action : str
         Kind of action, as in `Action`.
     floats : str
-        ``"blow"``, ``"dip"`` or ``"aftertouch"``: the one that follows from the others.
+        ``"blow"``, ``"dip"`` or ``"aftertouch"``: the one that follows from the others; ``"shared"`` if all give.
     wanted : sequence of str
         This piano's own figures, such as ``"blow = 45 mm"``; the usual figures hold for what is not given.
     capstan_pitch : str
@@ -164,9 +174,11 @@ def advise(
     if not notes:
         raise InputError("the table holds no reading of the action; measure blow, set-off, key dip and lost motion")
     ratio, how = _ratio(readings, notes, catalogue)
-    targets = _targets(ratio.ratio, floating, _figures(wanted, catalogue, kind, floating))
-    nominal = catalogue[_QUANTITY_OF[floating]].nominal(kind)
-    usual = None if nominal is None or nominal.low is None or nominal.high is None else (nominal.low, nominal.high)
+    figures = _figures(wanted, catalogue, kind, floating)
+    targets = _targets(ratio.ratio, floating, figures)
+    usual = {name: ends for name, (_value, ends, is_wanted) in figures.items() if ends is not None and not is_wanted}
+    places = {name: _lies_within(_figure_of(targets, name), ends) for name, ends in usual.items()}
+    unusual = tuple(name for name, place in places.items() if place is False)
     screws = Screws(
         capstan_pitch_mm=_length(capstan_pitch, "capstan pitch"),
         capstan_ratio=capstan_ratio,
@@ -174,6 +186,7 @@ def advise(
         papers_mm=tuple(_length(one, "paper") for one in papers),
     )
     middles = tuple(_middles(readings, catalogue, kind))
+    has_rest_rail = kind is not Action.GRAND
     return RegulationAdvice(
         action=kind,
         middles=middles,
@@ -181,12 +194,14 @@ def advise(
         ratio=ratio,
         ratio_from=how,
         targets=targets,
-        is_usual=None if usual is None else _lies_within(_floating(targets), usual),
         usual=usual,
-        follows=_follows(targets, ratio.ratio.value, screws),
-        plan=plan_corrections(
-            notes, targets=targets, ratio=ratio, screws=screws, has_rest_rail=kind is not Action.GRAND
-        ),
+        wanted=tuple(name for name, (_value, _ends, is_wanted) in figures.items() if is_wanted),
+        unusual=unusual,
+        doubtful=tuple(name for name, place in places.items() if place is None),
+        follows=_follows(targets, ratio.ratio.value, screws, has_rest_rail=has_rest_rail),
+        plan=None
+        if unusual
+        else plan_corrections(notes, targets=targets, ratio=ratio, screws=screws, has_rest_rail=has_rest_rail),
         screws=screws,
         order=ORDER[kind],
     )
@@ -269,44 +284,74 @@ def _full_ratio(note: MeasuredNote) -> Measured:
     )
 
 
-def _figures(wanted: Sequence[str], catalogue: Catalogue, action: Action, floats: Floats) -> dict[str, float]:
-    """Return the figure wanted for each quantity of the action but the floating one: given for this piano, or usual."""
-    own = _QUANTITY_OF[floats]
-    figures = {name: nominal.value for name in _READ if (nominal := catalogue[name].nominal(action)) and name != own}
+def _figures(
+    wanted: Sequence[str], catalogue: Catalogue, action: Action, floats: Floats
+) -> dict[str, tuple[float, tuple[float, float] | None, bool]]:
+    """Return for each quantity of the action its figure, the range that sources give, and whether it is wanted."""
+    figures = dict[str, tuple[float, tuple[float, float] | None, bool]]()
+    for name in _READ:
+        nominal = catalogue[name].nominal(action)
+        if nominal is not None:
+            ends = None if nominal.low is None or nominal.high is None else (nominal.low, nominal.high)
+            figures[name] = (nominal.value, ends, False)
     for written in wanted:
         name, equals, figure = written.partition("=")
         if not equals:
             raise InputError.of("want", written, "a name and a value, such as 'blow=45mm'")
         quantity = catalogue.find(name)
-        if quantity.id == own:
-            raise InputError(f"{floats.value} floats, so it cannot be wanted; let another one float", name="float")
+        if quantity.id == _QUANTITY_OF.get(floats):
+            others = " or ".join(one.value for one in Floats if one is not floats)
+            raise InputError(
+                f"{floats.value} floats, so it cannot be wanted; let another float: {others}", name="float"
+            )
         if quantity.id not in _READ:
             allowed = ", ".join(catalogue[one].names["gb"] for one in _READ)
             raise InputError.of("want", written, f"one of {allowed}")
-        figures[quantity.id] = value_of(quantity, figure).value
-    missing = [name for name in _READ if name != own and name not in figures]
+        figures[quantity.id] = (value_of(quantity, figure).value, None, True)
+    missing = [name for name in _READ if name not in figures]
     if missing:
         raise InputError(f"no usual figure is known for {', '.join(missing)}; give your own with --want", name="want")
     return figures
 
 
-def _targets(ratio: Measured, floats: Floats, figures: dict[str, float]) -> Targets:
+def _targets(
+    ratio: Measured, floats: Floats, figures: dict[str, tuple[float, tuple[float, float] | None, bool]]
+) -> Targets:
+    set_off, lost, checking = (figures[name][0] for name in ("set_off", "lost_motion", "checking"))
+    if floats is Floats.SHARED:
+        return share_targets(
+            ratio,
+            set_off_mm=set_off,
+            lost_motion_mm=lost,
+            checking_mm=checking,
+            usual={what: _middle_and_half(figures[name]) for what, name in _QUANTITY_OF.items()},
+        )
+    given = {what: figures[name][0] for what, name in _QUANTITY_OF.items() if what is not floats}
     return find_targets(
         ratio,
         floats=floats,
-        set_off_mm=figures["set_off"],
-        lost_motion_mm=figures["lost_motion"],
-        checking_mm=figures["checking"],
-        dip_mm=figures.get("key_dip"),
-        blow_mm=figures.get("blow"),
-        aftertouch_mm=figures.get("aftertouch"),
+        set_off_mm=set_off,
+        lost_motion_mm=lost,
+        checking_mm=checking,
+        dip_mm=given.get(Floats.DIP),
+        blow_mm=given.get(Floats.BLOW),
+        aftertouch_mm=given.get(Floats.AFTERTOUCH),
     )
 
 
-def _floating(targets: Targets) -> Measured:
-    return {Floats.DIP: targets.dip_mm, Floats.BLOW: targets.blow_mm, Floats.AFTERTOUCH: targets.aftertouch_mm}[
-        targets.floats
-    ]
+def _middle_and_half(figure: tuple[float, tuple[float, float] | None, bool]) -> tuple[float, float]:
+    value, ends, _is_wanted = figure
+    return (value, 0.0) if ends is None else ((ends[0] + ends[1]) / 2.0, (ends[1] - ends[0]) / 2.0)
+
+
+def _figure_of(targets: Targets, name: str) -> Measured:
+    exact = {"set_off": targets.set_off_mm, "lost_motion": targets.lost_motion_mm, "checking": targets.checking_mm}
+    return {
+        "blow": targets.blow_mm,
+        "key_dip": targets.dip_mm,
+        "aftertouch": targets.aftertouch_mm,
+        **{quantity: Measured(value or 0.0, 0.0) for quantity, value in exact.items()},
+    }[name]
 
 
 def _lies_within(value: Measured, usual: tuple[float, float]) -> bool | None:
@@ -317,7 +362,9 @@ def _lies_within(value: Measured, usual: tuple[float, float]) -> bool | None:
     return False if value.value + half < usual[0] or value.value - half > usual[1] else None
 
 
-def _follows(targets: Targets, ratio: float, screws: Screws) -> tuple[tuple[str, dict[str, float]], ...]:
+def _follows(
+    targets: Targets, ratio: float, screws: Screws, *, has_rest_rail: bool
+) -> tuple[tuple[str, dict[str, float]], ...]:
     """Return what usual changes do to a note that is regulated to the targets."""
     note = NoteState(
         dip_mm=targets.dip_mm.value,
@@ -331,11 +378,14 @@ def _follows(targets: Targets, ratio: float, screws: Screws) -> tuple[tuple[str,
     changes = (
         ("0.4 mm more dip", Change.DIP, 0.4),
         ("1 mm wider set-off", Change.SET_OFF, 1.0),
-        ("rest rail 2 mm nearer to the strings", Change.BLOW, -2.0),
+        *([("rest rail 2 mm nearer to the strings", Change.BLOW, -2.0)] if has_rest_rail else []),
         ("capstan up a quarter turn", Change.CAPSTAN, screws.capstan_pitch_mm / 4.0),
         ("hammers 1 mm shorter after refacing", Change.HAMMER_SHORTER, 1.0),
     )
-    return tuple((words, effects(note, change, amount)) for words, change, amount in changes)
+    moved = ((words, effects(note, change, amount)) for words, change, amount in changes)
+    # A grand's hammers rest on no rail.
+    rail = () if has_rest_rail else (EFFECT_NAMES["off_rail_mm"],)
+    return tuple((words, {name: by for name, by in moves.items() if name not in rail}) for words, moves in moved)
 
 
 def _middles(readings: Sequence[Reading], catalogue: Catalogue, action: Action) -> Iterable[Middle]:

@@ -29,6 +29,7 @@ from strikeline.physics.regulation_plan import (
     nearest_papers,
     plan_corrections,
     regulate,
+    share_targets,
 )
 
 SCREWS = Screws(capstan_pitch_mm=0.8, capstan_ratio=0.5, set_off_mm_per_turn=2.0, papers_mm=(0.08, 0.13, 0.25, 0.5))
@@ -227,3 +228,29 @@ def test_papers_come_within_half_the_thinnest_of_any_amount(amount: float) -> No
     papers = nearest_papers(amount, (0.08, 0.13, 0.25, 0.5))
     assert abs(sum(papers) - amount) <= 0.045
     assert list(papers) == sorted(papers, reverse=True)
+
+
+@given(
+    ratio=st.floats(4.0, 6.5),
+    halves=st.tuples(st.floats(0.0, 2.0), st.floats(0.1, 1.0), st.floats(0.0, 0.5)),
+)
+def test_shared_figures_keep_the_relation_and_no_nearer_ones_do(
+    ratio: float, halves: tuple[float, float, float]
+) -> None:
+    middle = {Floats.BLOW: 46.0, Floats.DIP: 10.25, Floats.AFTERTOUCH: 1.1}
+    usual = {what: (value, half) for (what, value), half in zip(middle.items(), halves, strict=True)}
+    found = share_targets(Measured(ratio, 0.05), set_off_mm=3.0, lost_motion_mm=0.1, usual=usual)
+    blow, dip, after = found.blow_mm.value, found.dip_mm.value, found.aftertouch_mm.value
+    assert_close(blow - 3.0, ratio * (dip - after - 0.1), rtol=1e-9, atol=1e-9, why=ROUNDING)
+
+    def cost(*figures: float) -> float:
+        away = zip(figures, middle.values(), halves, strict=True)
+        return sum(((one - mid) / half) ** 2 for one, mid, half in away if half > 1e-6)
+
+    best = cost(blow, dip, after)
+    for more in (-0.02, 0.02):
+        # Any other figures that keep the relation: change the blow, let the dip follow.
+        if halves[0] > 1e-6:
+            assert cost(blow + more, dip + more / ratio, after) >= best - 1e-9
+        if halves[2] > 1e-6:
+            assert cost(blow, dip + more, after + more) >= best - 1e-9

@@ -18,7 +18,7 @@ FULL = "note,dip,blow,set-off,aftertouch\nC4,10,46,2,1.0\nC5,10,46,2,1.1\n"
 
 
 def ask(text: str = WORN, **others: object) -> RegulationAdvice:
-    given = {"action": "upright_under_damper", "floats": "dip", "capstan_pitch": "0.8mm", "capstan_ratio": 0.5}
+    given = {"action": "upright_under_damper", "floats": "shared", "capstan_pitch": "0.8mm", "capstan_ratio": 0.5}
     return advise(text, **(given | others))  # type: ignore[arg-type]  # the tests change one at a time
 
 
@@ -47,16 +47,19 @@ def test_the_ratio_comes_from_the_rise_or_else_from_fully_measured_notes() -> No
 
 
 def test_the_rail_moves_by_the_middle_and_the_capstans_follow_what_it_opens() -> None:
-    advice = ask()
+    advice = ask(wanted=["blow=46"])
+    assert advice.plan is not None
     rail = advice.plan.rail_mm
     assert rail is not None
-    assert_close(rail.value, -2.0, rtol=0, atol=1e-12, why="median of the blows is 48")
+    assert_close(rail.value, 46.0 - 48.0, rtol=0, atol=1e-12, why="median of the blows is 48")
     first = advice.plan.corrections[0].capstan_turns
     assert first is not None
     expected = (0.5 + 2.0 / advice.ratio.ratio.value - 0.1) * 0.5 / 0.8
     assert_close(first.value, expected, rtol=1e-9, atol=0, why="the algebra of the module")
     assert advice.plan.corrections[0].set_off_turns is None
-    turned = ask(set_off_per_turn="2 mm").plan.corrections[0].set_off_turns
+    again = ask(set_off_per_turn="2 mm").plan
+    assert again is not None
+    turned = again.corrections[0].set_off_turns
     assert turned is not None
     assert_close(turned.value, 0.75, rtol=1e-9, atol=0, why="3.0 - 1.5 mm at 2 mm a turn")
 
@@ -67,14 +70,36 @@ def test_wanted_figures_replace_the_usual_ones_and_the_floating_one_cannot_be_wa
     assert advice.targets.floats is Floats.AFTERTOUCH
     assert advice.targets.aftertouch_mm.se > 0
     with pytest.raises(InputError, match="dip floats, so it cannot be wanted"):
-        ask(wanted=["dip=10"])
+        ask(floats="dip", wanted=["dip=10"])
+    with pytest.raises(InputError, match="cannot all be wanted"):
+        ask(wanted=["dip=10", "blow=46", "aftertouch=1"])
     with pytest.raises(InputError, match="one of key dip, blow distance"):
         ask(wanted=["crown=5"])
 
 
-def test_a_floating_figure_outside_what_is_usual_is_said_so() -> None:
-    assert ask(floats="aftertouch", wanted=["dip=12"]).is_usual is False
-    assert ask(floats="blow", wanted=["dip=10.2"]).usual == (44.5, 48.0)
+def test_figures_that_do_not_go_together_are_said_so_and_nothing_is_turned() -> None:
+    far = ask(floats="aftertouch", wanted=["dip=12"])
+    assert far.unusual == ("aftertouch",)
+    assert far.plan is None
+    shared = ask()
+    assert shared.unusual == ()
+    assert shared.plan is not None
+
+
+def test_sharing_keeps_the_relation_and_leaves_what_is_wanted() -> None:
+    for wanted in ([], ["blow=45mm"], ["dip = 10"], ["aftertouch=1", "blow=46"]):
+        advice = ask(wanted=wanted)
+        targets, ratio = advice.targets, advice.ratio.ratio.value
+        travel = targets.dip_mm.value - targets.aftertouch_mm.value - targets.lost_motion_mm
+        assert_close(targets.blow_mm.value - targets.set_off_mm, ratio * travel, rtol=1e-12, atol=0, why="the relation")
+        assert len(advice.wanted) == len(wanted)
+    assert ask(wanted=["blow=45mm"]).targets.blow_mm.value == 45.0
+
+
+def test_a_grand_has_no_rest_rail() -> None:
+    advice = ask(action="grand")
+    assert not any("rail" in words or "distance off the rest rail" in moves for words, moves in advice.follows)
+    assert advice.plan is None or advice.plan.rail_mm is None
 
 
 def test_the_stated_example_of_what_dip_does_to_checking() -> None:
