@@ -17,8 +17,8 @@ def test_sections_come_first_then_each_hammer_and_the_cautions(
     table.write_text(TABLE, encoding="utf-8")
     answer = strikeline("hammers", table, "--sections", "A0-B4,C5-C8")
     assert answer.code == 0, answer.err
-    assert answer.out.startswith("A0–B4: reface, but read more hammers to be sure")
-    assert "C5–C8: cannot tell (hammers that can be judged: 1, needed: 3)" in answer.out
+    assert answer.out.startswith("A0-B4: reface, but read more hammers to be sure")
+    assert "C5-C8: cannot tell (hammers that can be judged: 1, needed: 3)" in answer.out
     assert "strike point mm" not in answer.out
     assert "from memory with low confidence" in answer.out
     assert "Eye protection" in answer.out

@@ -32,5 +32,5 @@ def test_the_sample_says_how_many_to_repin(strikeline: Callable[..., Answer], tm
     table.write_text("note;friction of a centre\nC2;85\nF2;10\nC3;80\n", encoding="utf-8")
     answer = strikeline("centres", table, "--of", "85")
     assert answer.code == 0, answer.err
-    assert "Of the set of 85" in answer.out
+    assert "Too few to say how many of the set of 85: read 8 or more" in answer.out
     assert json.loads(strikeline("centres", table, "--json", "-").out)["schema"] == "strikeline.centres/1"

@@ -11,7 +11,7 @@ from strikeline.domain.cautions import the_cautions
 from strikeline.keyboard import key_name
 from strikeline.physics.touch import Outlier
 from strikeline.reports.figures import ABSENT, key_ranges, number
-from strikeline.workshop.centres import CentresAdvice, CentreState
+from strikeline.workshop.centres import FEWEST_FOR_THE_SET, CentresAdvice, CentreState
 from strikeline.workshop.touch import TouchAdvice, TouchFault
 
 _FAULT_WORDS: Final = {
@@ -101,6 +101,9 @@ def centres_table(advice: CentresAdvice, *, width: int | None) -> str:
                 width,
             )
         )
+    else:
+        few = f"Too few to say how many of the set of {advice.n_all}: read {FEWEST_FOR_THE_SET} or more, evenly spread."
+        lines.append(wrapped(few, width))
     if counts[CentreState.WORN_IN_THE_WOOD]:
         lines.append(
             wrapped("Play with good friction: the pin is loose in the wood; a new bushing will not cure it.", width)

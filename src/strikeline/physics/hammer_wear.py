@@ -161,14 +161,20 @@ def _remedy(
     if certain is not None:
         return certain
     if after is None or p_enough is None or depth is None:
-        missing = "neither length nor depth of the marks was" if depth is None else "the felt over the moulding was not"
-        return Remedy.CANNOT_TELL, (f"{missing} read",)
+        missing = "the felt over the moulding was not read" if after is None else _no_depth(hammer)
+        return Remedy.CANNOT_TELL, (missing,)
     figure = f"{after.value:.1f} mm of felt would be left, {least:.1f} mm are needed"
     if p_enough >= _SURE:
         return Remedy.REFACE, (figure,)
     if p_enough <= 1.0 - _SURE:
         return Remedy.REPLACE, (figure,)
     return Remedy.CANNOT_TELL, (f"{figure}: too near to say; measure the felt more finely",)
+
+
+def _no_depth(hammer: WornHammer) -> str:
+    if hammer.groove_length_mm is None:
+        return "neither length nor depth of the marks was read"
+    return "the length of the marks tells their depth only with the radius of the crown; read it, or the depth itself"
 
 
 def _certain(hammer: WornHammer, depth: Measured | None) -> tuple[Remedy, tuple[str, ...]] | None:
@@ -249,14 +255,15 @@ def _section_remedy(
     if len(told) < _FEWEST:
         return Remedy.CANNOT_TELL, False, (f"hammers that can be judged: {len(told)}, needed: {_FEWEST}",)
     low, high = _share_interval(short, len(told))
-    counted = f"{short} of {len(told)} hammers cannot be refaced"
+    untold = f", {len(own) - len(told)} more cannot be told" if len(own) > len(told) else ""
+    counted = f"{short} of the {len(told)} hammers that can be judged cannot be refaced{untold}"
     if short / len(told) > _REPLACED_SHARE:
         return Remedy.REPLACE, low > _REPLACED_SHARE, (counted,)
     worn = sum(one.remedy is Remedy.REFACE for one in own)
     singly = () if short == 0 else (f"{counted}; replace those singly and tone them to their neighbours",)
     if worn == 0 and short == 0:
         return Remedy.LEAVE, high < _REPLACED_SHARE, ("the marks are light",)
-    why = (f"{worn} of {len(told)} hammers are marked and have felt enough", *singly)
+    why = (f"{worn} of the {len(told)} hammers that can be judged are marked and have felt enough{untold}", *singly)
     return Remedy.REFACE, high < _REPLACED_SHARE, why
 
 

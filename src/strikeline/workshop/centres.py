@@ -20,6 +20,11 @@ from strikeline.written import read_quantity
 SCHEMA: Final = "strikeline.centres/1"
 
 
+FEWEST_FOR_THE_SET: Final = 8
+"""Centres to be judged before anything is said of the set: with fewer, the interval of a share spans most of it (our
+reasoning)."""
+
+
 class CentreState(StrEnum):
     """What a centre is like."""
 
@@ -51,7 +56,7 @@ class CentresAdvice:
     centres: tuple[Centre, ...]
     n_all: int
     to_repin: tuple[float, float, float] | None
-    """Centres to be repinned, fewest, likely, most (95 %); ``None`` where no centre could be judged."""
+    """Centres to be repinned, fewest, likely, most (95 %); ``None`` where too few could be judged."""
     hours: tuple[float, float, float] | None
 
     def to_json(self) -> dict[str, Any]:
@@ -109,9 +114,11 @@ def judge_centres(
         raise InputError("the table holds no centre; measure friction of a centre in gf·mm, or count swings")
     judged = [one for one in centres if one.state is not CentreState.CANNOT_TELL]
     counts = hours = None
-    if judged:
+    if len(centres) > n_all:
+        raise InputError.of("centres in the set", n_all, f"at least the {len(centres)} that were read")
+    if len(judged) >= FEWEST_FOR_THE_SET:
         bad = sum(one.state is not CentreState.GOOD for one in judged)
-        counts = centres_to_repin(n_bad=bad, n_read=len(judged), n_all=max(n_all, len(judged)))
+        counts = centres_to_repin(n_bad=bad, n_read=len(judged), n_all=n_all)
         hours = (counts[0] * HOURS_PER_CENTRE[0], counts[1] * HOURS_PER_CENTRE[1], counts[2] * HOURS_PER_CENTRE[2])
     return CentresAdvice(centres=tuple(centres), n_all=n_all, to_repin=counts, hours=hours)
 

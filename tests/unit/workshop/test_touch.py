@@ -50,8 +50,19 @@ def test_centres_are_good_tight_loose_or_worn_in_the_wood() -> None:
         CentreState.WORN_IN_THE_WOOD,
         CentreState.CANNOT_TELL,
     ]
+    assert advice.to_repin is None
+    assert advice.hours is None
+
+
+def test_the_set_is_spoken_of_only_from_a_sample_that_can_carry_it() -> None:
+    heads, rows = "note;friction of a centre\n", [f"{note}{octave};85\n" for octave in range(1, 6) for note in "CF"]
+    rows[3] = rows[3].replace("85", "10")
+    advice = judge_centres(heads + "".join(rows), action="grand", n_all=88)
     assert advice.to_repin is not None
-    assert advice.to_repin[0] < 0.75 * 88 < advice.to_repin[2]
+    assert advice.to_repin[0] < 8.8 < advice.to_repin[2]
+    assert judge_centres(heads + "".join(rows[:7]), action="grand", n_all=88).to_repin is None
+    with pytest.raises(InputError, match="at least the 10 that were read"):
+        judge_centres(heads + "".join(rows), action="grand", n_all=9)
 
 
 def test_swings_need_the_weight_and_the_arm() -> None:
