@@ -30,7 +30,7 @@ def judgement() -> PassJudgement:
 def test_areas_and_the_break_stand_below_the_table_as_they_would_be_typed(judgement: PassJudgement) -> None:
     text = listening_table(WORN, width=None, judgement=judgement)
     assert "Two things stand out; the surest: F3 to C5 (20 notes) are brighter" in text
-    assert "Areas: F3–C5 brash (20 of 20 notes, " in text
+    assert "Areas: F3-C5 brash (20 of 20 notes, " in text
     assert "Where the scale changes. The break, between A#2 and B2 (very sure): a listener hears no step there." in text
     assert "\u00a0" not in text
     assert "Toning list" in text
@@ -71,7 +71,7 @@ def test_the_toning_list_is_advice_in_order_with_the_cautions_before_it(judgemen
             "Needling cannot be undone",
             "small steps",
             "wear a mask",
-            "- D#4–G4: soften by 6 dB in all, 3 dB first (8 ± 2 dB brighter than the neighbours)",
+            "- D#4-G4: soften by 6 dB in all, 3 dB first (8 ± 2 dB brighter than the neighbours)",
             "- F#6: harden by 4 dB in all, 2 dB first (6 ± 2 dB duller than the neighbours; its inharmonicity",
             "- D3: leave the hammer (5 ± 2 dB duller than the neighbours; other partials are missing",
             "- G#1: listen again (fairly sure) (4 ± 2 dB brighter than the neighbours)",
@@ -99,4 +99,4 @@ def test_a_long_list_is_cut_with_a_word_and_no_line_leaves_the_terminal(judgemen
 def test_advice_below_half_a_decibel_is_none(judgement: PassJudgement) -> None:
     little = replace(LIST.items[0], advised_db=0.3, first_step_db=0.15)
     text = "\n".join(toning_lines(replace(judgement, toning=replace(LIST, items=(little,))), None))
-    assert "- D#4–G4: leave, less than 0.5 dB is sure" in text
+    assert "- D#4-G4: leave, less than 0.5 dB is sure" in text

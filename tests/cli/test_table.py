@@ -117,7 +117,7 @@ def test_short_blows_have_a_line_for_every_damper_and_the_verdict_below() -> Non
     assert row(text, "E6").endswith("rings on – –")
     assert "cannot tell" in row(text, "A0")
     assert "Six dampers of 68 do not stop the note as the others do: A#2, B2, D3 leak;" in text
-    assert "F#6–A7 ring on undamped up to the top" in text
+    assert "F#6-A7 ring on undamped up to the top" in text
 
 
 def test_plucked_strings_have_a_line_for_every_note_and_the_mating_below() -> None:

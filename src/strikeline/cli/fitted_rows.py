@@ -9,7 +9,13 @@ from strikeline.keyboard import key_from_name
 from strikeline.reports.figures import key_ranges
 
 
-def fitted(rows: Sequence[Sequence[str]], width: int | None, *, least_first: Sequence[str]) -> list[str]:
+def fitted(
+    rows: Sequence[Sequence[str]],
+    width: int | None,
+    *,
+    least_first: Sequence[str],
+    elsewhere: str = "a wider terminal or --json has them",
+) -> list[str]:
     """Return one line for each row, without as many columns as have to go, and a line that names these.
 
     Parameters
@@ -20,6 +26,8 @@ def fitted(rows: Sequence[Sequence[str]], width: int | None, *, least_first: Seq
         Columns of the terminal; ``None`` leaves nothing out.
     least_first : sequence of str
         Headings of the columns that may go, the least needed first; those that the table lacks are passed over.
+    elsewhere : str
+        Where what was left out is to be had.
     """
     lines, gone = aligned(rows), list[str]()
     for head in filter(rows[0].__contains__, least_first):
@@ -30,7 +38,7 @@ def fitted(rows: Sequence[Sequence[str]], width: int | None, *, least_first: Seq
         lines = aligned([[row[place] for place in kept] for row in rows])
     if gone:
         named = ", ".join(gone)
-        lines.append(wrapped(f"Left out for want of room: {named}; a wider terminal or --json has them.", width))
+        lines.append(wrapped(f"Left out for want of room: {named}; {elsewhere}.", width))
     return lines
 
 
@@ -40,7 +48,7 @@ def gathered(reasons: Sequence[str]) -> list[str]:
     Examples
     --------
     >>> gathered(["A0: not heard", "A#0: not heard", "B0: not heard", "the load: needs the scale"])
-    ['A0–B0: not heard', 'the load: needs the scale']
+    ['A0-B0: not heard', 'the load: needs the scale']
     """
     notes: dict[str, list[int]] = {}
     others = list[str]()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Sequence
 from typing import Final
@@ -10,6 +11,8 @@ from strikeline.measured import Measured
 from strikeline.reports.figures import NO_BREAK, with_error
 
 _NARROWEST: Final = 20
+_RUN: Final = re.compile(r"(?<=\d)–(?=[A-G])")
+"""What stands between the first and the last note of a run."""
 
 
 def plain(text: str) -> str:
@@ -18,8 +21,14 @@ def plain(text: str) -> str:
 
 
 def typed(text: str) -> str:
-    """Return text as it would be typed, with ordinary spaces and # for sharps, so that a search finds its notes."""
-    return plain(text).replace("♯", "#")
+    """Return text as it would be typed, with ordinary spaces, # for sharps and - in runs: a search finds its notes.
+
+    Examples
+    --------
+    >>> typed("A♯0–C1, D♯4; – is no run")
+    'A#0-C1, D#4; – is no run'
+    """
+    return _RUN.sub("-", plain(text).replace("♯", "#"))
 
 
 def figure(measured: Measured | None, *, factor: float = 1.0, plus: bool = False) -> str:
