@@ -47,7 +47,7 @@ def linear_from_srgb(encoded: ArrayLike) -> NDArray[np.float64]:
     Examples
     --------
     >>> linear_from_srgb([0.0, 0.5, 1.0]).round(4)
-    array([0.    , 0.214 , 1.    ])
+    array([0.   , 0.214, 1.   ])
     """
     value = finite("encoded", encoded)
     if (value < 0.0).any() or (value > 1.0).any():
