@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from math import hypot
 from typing import Final
 
@@ -17,6 +18,7 @@ from strikeline.physics.pitch_change import UNTOLD_PULL_SPREAD, breaking_risk, l
 from strikeline.physics.tension_give import GiveFit, likely_give
 from strikeline.units import CENTS_PER_NEPER, cents_from_ratio, ratio_from_cents
 from strikeline.workshop.heard_piano import HeardPiano, heard_piano
+from strikeline.workshop.pass_needed import check_is_pass, pass_warnings
 from strikeline.workshop.pitch_job import PitchJob, WireStory, middle_move
 from strikeline.workshop.pitch_result import Decision, FirstPass, Give, NotePlan, Pitch, SectionOffset
 from strikeline.workshop.reference_pitch import check_a4_hz
@@ -73,9 +75,12 @@ def plan_pitch(
     Raises
     ------
     InputError
-        If a value leaves its range or no note has a usable B.
+        If a value leaves its range, a listening is no pass, or no note has a usable B.
     """
     check_a4_hz(a4_hz)
+    check_is_pass(listening, name="listening")
+    if after is not None:
+        check_is_pass(after, name="after")
     piano = heard_piano(listening, sections)
     job = PitchJob.of(piano, a4_hz=a4_hz, wire=wire, order=order)
     start, start_se = job.start(piano)
@@ -85,7 +90,9 @@ def plan_pitch(
         give, first_pass = job.learn(start, known, set_cents)
         start, start_se = job.start(known)
     plan = job.plan(start, give)
-    return _result(job, known, start, start_se, plan, give, first_pass)
+    playing = [] if after is None else [*pass_warnings(after, name="after")]
+    result = _result(job, known, start, start_se, plan, give, first_pass)
+    return replace(result, warnings=(*pass_warnings(listening, name="listening"), *playing, *result.warnings))
 
 
 def _with_new_pitch(piano: HeardPiano, after: Listening) -> HeardPiano:

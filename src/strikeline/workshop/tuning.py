@@ -28,6 +28,7 @@ from strikeline.physics.tuning_targets import TuningTargets, tuning_targets
 from strikeline.plain_data import plain_data
 from strikeline.units import CENTS_PER_NEPER
 from strikeline.workshop.heard_piano import HeardPiano, heard_piano
+from strikeline.workshop.pass_needed import check_is_pass, pass_warnings
 from strikeline.workshop.reference_pitch import check_a4_hz
 from strikeline.workshop.string_sections import StringSections
 
@@ -180,9 +181,10 @@ def tune(
     Raises
     ------
     InputError
-        If a name is not known, A4 leaves its range, or no note has a usable B.
+        If a name is not known, A4 leaves its range, the listening is no pass, or no note has a usable B.
     """
     check_a4_hz(a4_hz)
+    check_is_pass(listening, name="listening")
     chosen_temperament, chosen = temperament_named(temperament), leaning_named(leaning)
     piano = heard_piano(listening, sections)
     all_targets = {name: _targets(piano, chosen_temperament, one, a4_hz) for name, one in LEANINGS.items()}
@@ -332,7 +334,7 @@ def _outcome(leaning: Leaning, targets: TuningTargets, chosen: Leaning) -> Leani
 
 
 def _warnings(piano: HeardPiano, listening: Listening) -> tuple[str, ...]:
-    found = []
+    found = list(pass_warnings(listening, name="listening"))
     n_heard, n_keys = int(piano.curve.is_measured.sum()), piano.curve.key.size
     if 2 * n_heard < n_keys:
         found.append(
