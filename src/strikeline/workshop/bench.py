@@ -16,7 +16,6 @@ N_WORKERS: Final = 2
 N_WAITING: Final = 4
 """Calls that may wait: each holds one strike of up to 12 s, so the queue bounds the memory."""
 
-
 R = TypeVar("R")
 
 
@@ -31,7 +30,7 @@ class Bench(Generic[R]):
     done : dict of int to R
         Where results go, by the number given to `take`.
     second : SecondPair, optional
-        The second place; without it both are threads of this process.
+        The second place, where the next call already waits; without it both are threads of this process.
     tell : callable, optional
         Called from the caller's thread as ``tell(n_done)`` when a result has come back.
     """
@@ -40,16 +39,18 @@ class Bench(Generic[R]):
         self, done: dict[int, R], *, second: SecondPair | None = None, tell: Callable[[int], None] | None = None
     ) -> None:
         self.done = done
+        places = [None] * N_WORKERS if second is None else [second, None, second]
         self._places: SimpleQueue[SecondPair | None] = SimpleQueue()
-        for place in (second, None):
+        for place in places:
             self._places.put(place)
         self._tell = tell
-        self._pool = ThreadPoolExecutor(N_WORKERS, thread_name_prefix="bench")
+        self._most = len(places) + N_WAITING
+        self._pool = ThreadPoolExecutor(len(places), thread_name_prefix="bench")
         self._out: deque[tuple[int, Future[R]]] = deque()
 
     def take(self, number: int, call: Callable[[], R]) -> None:
         """Hand in one call; waits while the queue is full. Raises what an earlier call raised."""
-        while len(self._out) >= N_WORKERS + N_WAITING:
+        while len(self._out) >= self._most:
             self._collect()
         self._out.append((number, self._pool.submit(self._run, call)))
 

@@ -14,14 +14,18 @@ import subprocess
 import sys
 from collections.abc import Callable
 from contextlib import suppress
+from threading import Lock
 from types import TracebackType
-from typing import BinaryIO, Self, TypeVar
+from typing import IO, Any, BinaryIO, Self, TypeVar
 
 R = TypeVar("R")
 
 
 class SecondPair:
     """Another process that runs one call at a time; without it, or if it fails, calls run right here.
+
+    Two threads may have calls there: the second call then lies in the pipe when the first is done, and the other
+    process goes on with it at once, however long the first thread must wait for Python's lock to take its result.
 
     Ctrl-C reaches only the process that the user sees. The helper ends by itself when that one does.
     """
@@ -30,6 +34,7 @@ class SecondPair:
         program = f"import sys; sys.path[:] = {sys.path!r}; from {__name__} import serve; serve()"
         environment = {**os.environ, "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
         self._process: subprocess.Popen[bytes] | None = None
+        self._way_there, self._way_back = Lock(), Lock()
         with suppress(OSError):
             self._process = subprocess.Popen(  # noqa: S603  (this Python and a program of our own)
                 [sys.executable, "-c", program],
@@ -53,18 +58,28 @@ class SecondPair:
         call : callable
             A `functools.partial` of a module's function; it and its result must bear pickling.
         """
-        if self._process is None or self._process.stdin is None or self._process.stdout is None:
+        process = self._process
+        if process is None or process.stdin is None or process.stdout is None:
             return call()
         try:
-            pickle.dump(call, self._process.stdin, protocol=pickle.HIGHEST_PROTOCOL)
-            self._process.stdin.flush()
-            succeeded, result = pickle.load(self._process.stdout)  # noqa: S301  (from our own process)
-        except (OSError, EOFError, pickle.PickleError, AttributeError, ImportError):
+            succeeded, result = self._exchange(call, process.stdin, process.stdout)
+        except (OSError, ValueError, EOFError, pickle.PickleError, AttributeError, ImportError):
             self.leave()
             return call()
         if not succeeded:
             raise result
         return result  # type: ignore[no-any-return]  # what `call` returned, by the protocol of `serve`
+
+    def _exchange(self, call: Callable[[], R], there: IO[bytes], back: IO[bytes]) -> tuple[bool, Any]:
+        """Send a call and return its answer; answers come back in the order in which calls went out."""
+        with self._way_there:
+            pickle.dump(call, there, protocol=pickle.HIGHEST_PROTOCOL)
+            there.flush()
+            self._way_back.acquire()  # before the next call may go out
+        try:
+            return pickle.load(back)  # type: ignore[no-any-return]  # noqa: S301  (from our own process)
+        finally:
+            self._way_back.release()
 
     def leave(self) -> None:
         """Send the other process home."""

@@ -5,6 +5,8 @@ import os
 import subprocess
 import sys
 import textwrap
+import time
+from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 from pathlib import Path
 
@@ -40,6 +42,23 @@ def test_when_the_other_process_dies_calls_run_here() -> None:
         os.kill(away, 9)
         assert second.run(os.getpid) == os.getpid()
         assert not second.is_there
+
+
+def test_two_threads_have_calls_there_and_each_gets_its_own_answer() -> None:
+    with SecondPair() as second, ThreadPoolExecutor(2) as pool:
+        answers = list(pool.map(lambda n: second.run(partial(pow, n, 2)), range(200)))
+        assert answers == [n * n for n in range(200)]
+        assert second.is_there
+
+
+def test_when_the_other_process_dies_a_call_that_waited_there_runs_here_too() -> None:
+    with SecondPair() as second, ThreadPoolExecutor(2) as pool:
+        away = second.run(os.getpid)
+        first = pool.submit(second.run, partial(time.sleep, 0.2))
+        waiting = pool.submit(second.run, os.getpid)
+        os.kill(away, 9)
+        assert first.result(timeout=10.0) is None
+        assert waiting.result(timeout=10.0) == os.getpid()
 
 
 def test_what_cannot_be_sent_over_runs_here() -> None:
