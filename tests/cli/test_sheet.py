@@ -21,6 +21,7 @@ def test_a_sheet_is_a_page_a_print_and_the_numbers(
     assert answer.code == 0, answer.err
     assert sorted(path.name for path in out.iterdir()) == sorted(FILES)
     assert all(str(out / name) in answer.out for name in FILES)
+    assert answer.out.startswith("In short:\n- ")
     page = (out / "sheet.html").read_text()
     assert "Upright of &lt;Mrs&gt; &amp; son" in page
     assert not re.search(r"(?:src|href)=[\"']?https?:", page)

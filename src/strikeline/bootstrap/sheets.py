@@ -19,11 +19,15 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SheetFiles:
-    """Where a condition sheet is."""
+    """Where a condition sheet is, and what it says first."""
 
     html: Path
     pdf: Path
     json: Path
+    in_short: tuple[str, ...]
+    """The sentences that head it."""
+    warnings: tuple[str, ...]
+    """What it says of the recording itself."""
 
 
 def make_sheet(listening: Listening, *, out_dir: Path, title: str | None) -> SheetFiles:
@@ -94,7 +98,11 @@ def _write_sheet(content: SheetContent, stem: Path) -> SheetFiles:
     # All is made before anything is written: an older sheet and its numbers stay together if one of them fails.
     html, pdf = render_sheet_html(content).encode(), render_sheet_pdf(content)
     files = SheetFiles(
-        html=stem.with_suffix(".html"), pdf=stem.with_suffix(".pdf"), json=stem.with_name(content.attached_name)
+        html=stem.with_suffix(".html"),
+        pdf=stem.with_suffix(".pdf"),
+        json=stem.with_name(content.attached_name),
+        in_short=content.in_short,
+        warnings=content.warnings,
     )
     write_atomically(files.json, f"{content.listening_json}\n".encode())
     write_atomically(files.html, html)

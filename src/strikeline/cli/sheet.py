@@ -22,9 +22,11 @@ if TYPE_CHECKING:
 def sheet(file: Path, out: Path, title: str | None, asked: Asked) -> int:
     """Write the condition sheet of FILE: a page, the same as PDF, and the numbers as JSON.
 
-    Makes DIR if needed and puts sheet.html, sheet.pdf and listening.json into it.
+    Makes DIR if needed and puts sheet.html, sheet.pdf and listening.json into it; prints what the sheet says in short.
     """
     from strikeline import bootstrap
+    from strikeline.cli.plain_text import bulleted, typed
+    from strikeline.cli.table import terminal_width
     from strikeline.workshop.listening import Interrupted
 
     bootstrap.make_folder(out)
@@ -32,7 +34,12 @@ def sheet(file: Path, out: Path, title: str | None, asked: Asked) -> int:
         listening = hear(file, asked)
     except Interrupted as stopped:
         return keep_partial(stopped.so_far, out / "listening.json")
-    tell_files(bootstrap.make_sheet(listening, out_dir=out, title=title or file.stem))
+    files = bootstrap.make_sheet(listening, out_dir=out, title=title or file.stem)
+    width = terminal_width()
+    lines = [*bulleted("In short:", [typed(one) for one in files.in_short], width)]
+    lines += bulleted("Warnings:", [typed(one) for one in files.warnings], width)
+    click.echo("\n".join([*lines[1:], ""]))
+    tell_files(files)
     return 0
 
 
