@@ -83,12 +83,28 @@ def test_mistakes_are_told_in_a_sentence(
     assert words in answer.err
 
 
-def test_a_sound_in_place_of_a_listening_is_answered_with_what_to_do(strikeline: Command, tmp_path: Path) -> None:
-    sound = tmp_path / "pass.wav"
+@pytest.mark.parametrize("command", ["tune", "pitch"])
+def test_a_sound_in_place_of_a_listening_is_answered_with_what_to_do(
+    strikeline: Command, tmp_path: Path, command: str
+) -> None:
+    sound = tmp_path / "grand.wav"
     sound.write_bytes(b"RIFF\xff\xfe\x00\x80")
-    answer = strikeline("tune", sound)
+    answer = strikeline(command, sound)
     assert answer.code == 3
-    assert "strikeline listen --json" in answer.err
+    assert "run strikeline listen grand.wav --json grand.json first, then give grand.json" in answer.err
+
+
+@pytest.mark.parametrize("text", ["[]", "{}", '{"schema": "strikeline.tuning/1"}', "no JSON"])
+def test_other_files_in_place_of_a_listening_are_answered_with_what_to_do(
+    strikeline: Command, listening: Path, tmp_path: Path, text: str
+) -> None:
+    other = tmp_path / "tuning.json"
+    other.write_text(text, "utf-8")
+    for arguments in (("tune", other), ("pitch", other), ("pitch", listening, "--after", other)):
+        answer = strikeline(*arguments)
+        assert answer.code == 3
+        assert "run strikeline listen pass.wav --json pass.json first" in answer.err
+        assert "sound itself" not in answer.err
 
 
 @pytest.mark.parametrize("command", ["tune", "pitch"])

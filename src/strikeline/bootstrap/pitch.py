@@ -9,9 +9,8 @@ from typing import Any, Final
 
 from threadpoolctl import threadpool_limits
 
-from strikeline.bootstrap.results import read_listening
 from strikeline.bootstrap.scale import assess_scale
-from strikeline.bootstrap.tuning import read_listening_with_sections
+from strikeline.bootstrap.tuning import read_listening_with_sections, read_pass
 from strikeline.errors import InputError, StoreError
 from strikeline.media.atomic import write_atomically
 from strikeline.media.failures import error_in_words
@@ -72,7 +71,7 @@ def plan_pitch(
             a4_hz=a4_hz,
             wire=wire or WireStory(),
             order=order,
-            after=None if after is None else read_listening(after),
+            after=None if after is None else read_pass(after),
             set_cents=None if plan is None else _read_plan(Path(plan), a4_hz=a4_hz),
         )
 

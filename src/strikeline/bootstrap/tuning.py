@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import json
 import os
+from collections.abc import Mapping
 from pathlib import Path
+from typing import Any, Final
 
 from threadpoolctl import threadpool_limits
 
-from strikeline.acoustics.listening import Listening
+from strikeline.acoustics.listening import SCHEMA, Listening
 from strikeline.acoustics.listening_json import listening_from_json
 from strikeline.errors import InputError, StoreError
 from strikeline.media.atomic import write_atomically
@@ -16,6 +18,8 @@ from strikeline.media.failures import error_in_words
 from strikeline.reports.json_text import json_text
 from strikeline.workshop import tuning as workshop_tuning
 from strikeline.workshop.string_sections import StringSections, find_sections, sections_in
+
+_FAMILY: Final = SCHEMA.partition("/")[0] + "/"
 
 
 def read_listening_with_sections(path: str | os.PathLike[str]) -> tuple[Listening, StringSections]:
@@ -32,17 +36,47 @@ def read_listening_with_sections(path: str | os.PathLike[str]) -> tuple[Listenin
         If the file does not exist, cannot be read or is no listening.
     """
     file = Path(path)
+    listening, data = _read(file)
     try:
-        data = json.loads(file.read_text("utf-8"))
-        listening = listening_from_json(data)
         sections = sections_in(data)
-    except OSError as error:
-        raise error_in_words(error, file, doing="read") from error
-    except (ValueError, RecursionError) as error:  # bad UTF-8, bad JSON and InputError are all ValueErrors
-        why = str(error) if isinstance(error, InputError) else "it is no JSON; give what strikeline listen --json wrote"
-        raise StoreError(f"cannot read {file}: {why}") from error
+    except InputError as error:
+        raise StoreError(f"cannot read {file}: {error}") from error
     with threadpool_limits(limits=1, user_api="blas"):
         return listening, find_sections(listening) if sections is None else sections
+
+
+def read_pass(path: str | os.PathLike[str]) -> Listening:
+    """Read a listening that ``strikeline listen --json`` wrote, and say how to make one if it is something else.
+
+    Raises
+    ------
+    NotFoundError, StoreError
+        If the file does not exist, cannot be read or is no listening.
+    """
+    return _read(Path(path))[0]
+
+
+def _read(file: Path) -> tuple[Listening, Mapping[str, Any]]:
+    """Return a listening and the data it was read from."""
+    try:
+        data = json.loads(file.read_text("utf-8"))
+    except OSError as error:
+        raise error_in_words(error, file, doing="read") from error
+    except (ValueError, RecursionError) as error:  # bad UTF-8 and bad JSON are both ValueErrors
+        raise _listen_first(file) from error
+    if not isinstance(data, Mapping) or not str(data.get("schema", "")).startswith(_FAMILY):
+        raise _listen_first(file)
+    try:
+        return listening_from_json(data), data
+    except InputError as error:
+        raise StoreError(f"cannot read {file}: {error}") from error
+
+
+def _listen_first(file: Path) -> StoreError:
+    """Return what to do with what is no listening; the commands that tune by one do not take the sound itself."""
+    sound, kept = ("pass.wav", "pass.json") if file.suffix.lower() == ".json" else (file.name, f"{file.stem}.json")
+    first = f"run strikeline listen {sound} --json {kept} first, then give {kept}"
+    return StoreError(f"cannot read {file}: it is no listening to a pass; {first}")
 
 
 def tune(
