@@ -43,7 +43,7 @@ def draws(size: float) -> list[tuple[float, ColourDifference]]:
 @pytest.mark.parametrize("size", [3.0, 8.0])
 def test_the_error_holds_the_truth_in_95_of_100(size: float) -> None:
     told = [(true, one.de00) for true, one in draws(size) if one.de00 is not None]
-    assert len(told) > 0.95 * N
+    assert len(told) > 0.9 * N, "enough of them are told at all"
     inside = np.mean([abs(one.value - true) < 1.96 * one.se for true, one in told])
     assert_close(inside, 0.95, rtol=0, atol=0.038, why="three standard deviations of 300 draws")
     # In units, not in standard errors: those grow with the difference seen, which tilts their ratio.
