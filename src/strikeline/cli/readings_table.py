@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from strikeline.cli.cautions import caution_lines
 from strikeline.cli.plain_text import aligned, bulleted, typed, wrapped
 from strikeline.domain.catalogue import Evidence, Nominal, Place
 from strikeline.reports.figures import ABSENT, count, key_ranges, number
@@ -54,6 +55,9 @@ def readings_table(check: ReadingsCheck, *, usage: str, width: int | None) -> st
             "Without a written ± a reading counts as good as a careful hand repeats it. --json has sources.", width
         ),
     ]
+    lines += caution_lines(
+        tuple(dict.fromkeys(one for each in check.quantities for one in each.quantity.cautions)), width
+    )
     return "\n".join(lines)
 
 

@@ -210,6 +210,7 @@ class ReadingsCheck:
                     "quantity": one.quantity.id,
                     "unit": one.quantity.unit,
                     "nominal": None if one.nominal is None else _nominal_json(one.nominal),
+                    "cautions": list(one.quantity.cautions),
                     "readings": [
                         {**plain_data(each.reading), "place_in_tolerance": plain_data(each.place)}
                         for each in one.checked
