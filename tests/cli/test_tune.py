@@ -36,7 +36,14 @@ def test_the_ledger_has_notes_beats_trade_off_and_the_criterion(strikeline: Comm
     assert lines[0] == "Targets for 88 keys, A0-C8, break after A#2: equal temperament, A4 = 440 Hz, leaning middle."
     a4 = next(line for line in lines if line.startswith("A4 "))
     assert a4.split()[1:3] == ["440.00", "0.00"]
-    for words in ("Temperament octave F3 to F4", "major third 5:4", "double 4:1", "middle *", "How it is computed"):
+    for words in (
+        "Temperament octave F3 to F4",
+        "major third 5:4",
+        "double 4:1",
+        "middle *",
+        "How it is computed",
+        "eye protection",
+    ):
         assert words in answer.out
     assert "The piano is to move by +1" in answer.out or "The piano is to move by +2" in answer.out
 

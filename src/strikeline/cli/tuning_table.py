@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from statistics import median
 from typing import TYPE_CHECKING, Final
 
+from strikeline.cli.cautions import caution_lines
 from strikeline.cli.fitted_rows import fitted, gathered
 from strikeline.cli.plain_text import bulleted, figure, plain, typed, wrapped
 from strikeline.keyboard import key_from_name
@@ -52,7 +53,7 @@ def tuning_table(tuning: Tuning, *, width: int | None) -> str:
     lines += ["", wrapped(_criterion(tuning), width)]
     lines += bulleted("Warnings:", tuning.warnings, width)
     lines += bulleted("Could not be told:", gathered(tuning.cannot_tell), width)
-    return "\n".join(lines)
+    return "\n".join([*lines, *caution_lines(("string_tension",), width)])
 
 
 def _heading(tuning: Tuning) -> str:

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeline.acoustics.listening import Listening
+from strikeline.errors import InputError
 from strikeline.keyboard import key_name
 from strikeline.measured import Measured
 from strikeline.physics.overpull import PassPlan, is_old_wire, tension_ratio
@@ -28,6 +29,9 @@ Floats = NDArray[np.float64]
 
 _LEVEL_KEYS: Final = (28, 61)
 """C3 to A5, where the pitch level is read."""
+_FEWEST_FOR_LEVEL: Final = 3
+_FEW_OF_ALL: Final = 1.0 / 3.0
+"""Share of the notes heard below which a warning is due (our reasoning)."""
 _MOST_STRAINED: Final = 6
 _BANDS: Final = ((44, "tenor"), (68, "treble"), (97, "high treble"))
 """Above the bass: up to E4, to E6, to the top (our reasoning: where the overpull of common practice changes)."""
@@ -118,7 +122,14 @@ def _result(
     keys = job.targets.key
     heard = np.array([piano.now_cents(int(key), a4_hz=job.a4_hz) is not None for key in keys])
     inside = heard & (keys >= _LEVEL_KEYS[0]) & (keys <= _LEVEL_KEYS[1])
-    inside = inside if inside.any() else heard
+    if inside.sum() < _FEWEST_FOR_LEVEL:
+        first, last = (key_name(key) for key in _LEVEL_KEYS)
+        raise InputError.of(
+            "notes",
+            f"{int(inside.sum())} heard from {first} to {last}",
+            f"{_FEWEST_FOR_LEVEL} or more, for the level of a piano is read there",
+            advice="record a pass over the whole keyboard",
+        )
     level = middle_move(start[inside], start_se[inside]).cents
     a4_now = job.a4_hz * float(ratio_from_cents(level.value))
     passes, _ = job.passes(start, give)
@@ -140,7 +151,7 @@ def _result(
         load_now_n=job.load_n(start),
         advice=(_WHICH_PITCH, *_again(float(np.median(-start[heard])))),
         cautions=("string_tension", *(["old_wire"] if is_old_wire(job.wire.year) else [])),
-        warnings=_warnings(job, give, first_pass),
+        warnings=(*_sparse(heard), *_warnings(job, give, first_pass)),
         cannot_tell=_cannot_tell(job, keys[~heard]),
     )
 
@@ -211,6 +222,7 @@ def _decision(
         n_passes=len(passes) if is_done else None,
         risk=breaking_risk(
             rise_cents=rise,
+            single_cents=float(np.max((plan.overpull_cents - there)[heard])),
             year=job.wire.year,
             rust_grade=job.wire.rust_grade,
             n_broken=job.wire.n_broken,
@@ -275,6 +287,13 @@ def _again(rise_cents: float) -> tuple[str, ...]:
         return ()
     when = "again in about six months" if rise_cents <= large else "again well within six months"
     return (f"Raised by more than {usual if rise_cents <= large else large:g} cents, tune it {when} (a trade page)",)
+
+
+def _sparse(heard: NDArray[np.bool_]) -> tuple[str, ...]:
+    if heard.mean() >= _FEW_OF_ALL:
+        return ()
+    told = f"only {int(heard.sum())} of {heard.size} notes were heard; all others are taken as their neighbours are"
+    return (f"{told}: record a pass before anything is decided",)
 
 
 def _warnings(job: PitchJob, give: GiveFit, first_pass: FirstPass | None) -> tuple[str, ...]:

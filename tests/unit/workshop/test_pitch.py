@@ -168,3 +168,12 @@ def test_a_pass_that_hardly_any_piano_answers_to_is_not_believed(
     assert untouched.first_pass.is_hard_to_believe, "it kept nothing of 30 cents"
     assert any("not to be relied on" in warning for warning in untouched.warnings)
     assert not any("not to be relied on" in warning for warning in believed.warnings)
+
+
+def test_the_level_of_a_piano_is_not_read_from_its_bass_alone() -> None:
+    bass_alone = heard_piano_of(TARGETS - 20.0, silent=list(range(20, 89)))
+    with pytest.raises(InputError, match="0 heard from C3 to A5"):
+        planned(bass_alone)
+    few = planned(heard_piano_of(TARGETS - 20.0, silent=[key for key in range(1, 89) if key % 8]))
+    assert any("only 11 of 88 notes were heard" in warning for warning in few.warnings)
+    assert not any("notes were heard;" in warning for warning in planned(flat_by(20.0)).warnings)
