@@ -133,7 +133,8 @@ def plan_pass(flat_cents: ArrayLike, *, factor: ArrayLike, cap_cents: ArrayLike)
     -------
     PassPlan
         Without overpull where the piano is flatter than 45 cents (median). The overpull of a note goes by the smoothed
-        flatness about it, for what it will lose is lost to its neighbours' pulls, not to its own.
+        flatness about it, for what it will lose is lost to its neighbours' pulls, not to its own. A flat note is never
+        set below its target.
     """
     flat, cap = finite("flat_cents", flat_cents), above_zero("cap_cents", cap_cents)
     shares = finite("factor", factor)
@@ -141,7 +142,7 @@ def plan_pass(flat_cents: ArrayLike, *, factor: ArrayLike, cap_cents: ArrayLike)
     if float(np.median(flat)) > TOO_FLAT_CENTS:
         why = f"to pitch without overpull: the piano is flatter than {TOO_FLAT_CENTS:g} cents"
         return PassPlan(overpull_cents=np.zeros(flat.size), is_capped=np.zeros(flat.size, dtype=np.bool_), why=why)
-    wanted = shares * about
+    wanted = _not_below_if_flat(shares * about, flat)
     if float(np.median(np.abs(flat))) <= FINE_CENTS:
         return PassPlan(
             overpull_cents=np.zeros(flat.size),
@@ -152,22 +153,32 @@ def plan_pass(flat_cents: ArrayLike, *, factor: ArrayLike, cap_cents: ArrayLike)
     return PassPlan(overpull_cents=capped, is_capped=np.abs(wanted) > cap, why="with overpull by section")
 
 
-def within_caps(wanted_cents: ArrayLike, *, cap_cents: ArrayLike) -> PassPlan:
+def within_caps(wanted_cents: ArrayLike, *, flat_cents: ArrayLike, cap_cents: ArrayLike) -> PassPlan:
     """Return the plan of a pass from what the piano's own give asks for, with the same caps.
+
+    A flat note is never set below its target: to pull less than asked for is the mistake that the next pass mends.
 
     Parameters
     ----------
     wanted_cents : array_like of float, shape (k,)
         Above the target, from `tension_give.settings_for`.
+    flat_cents : array_like of float, shape (k,)
+        How far each note is below its target.
     cap_cents : array_like of float, shape (k,)
         The most above the target.
     """
-    wanted, cap = finite("wanted_cents", wanted_cents), above_zero("cap_cents", cap_cents)
+    asked, flat = finite("wanted_cents", wanted_cents), finite("flat_cents", flat_cents)
+    wanted, cap = _not_below_if_flat(asked, flat), above_zero("cap_cents", cap_cents)
     return PassPlan(
         overpull_cents=np.clip(wanted, -cap, cap),
         is_capped=np.abs(wanted) > cap,
         why="with the overpull that this piano's own give asks for",
     )
+
+
+def _not_below_if_flat(wanted: Floats, flat: Floats) -> Floats:
+    """Return where to put each note, flat ones on their target or above."""
+    return np.asarray(np.where(flat > 0.0, np.maximum(wanted, 0.0), wanted))
 
 
 def _smoothed(values: Floats, *, half: int = 6) -> Floats:

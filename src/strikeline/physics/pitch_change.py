@@ -32,6 +32,10 @@ _LARGE_CENTS: Final = 25.0
 _VERY_LARGE_CENTS: Final = 100.0
 """Where the words for a rise change (our reasoning about the archive's raises of 50 to 200 cents, most unbroken)."""
 _BAD_RUST: Final = 3
+_REPORTED: Final = (
+    "tuners report that most raises of 50 to 200 cents on uprights of 80 years and more break nothing; the high treble "
+    "goes first"
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -145,7 +149,13 @@ class BreakingRisk:
 
 
 def breaking_risk(
-    *, rise_cents: float, year: int | None, rust_grade: int | None, n_broken: int | None, highest_share: Measured | None
+    *,
+    rise_cents: float,
+    single_cents: float,
+    year: int | None,
+    rust_grade: int | None,
+    n_broken: int | None,
+    highest_share: Measured | None,
 ) -> BreakingRisk:
     """Return the risk that strings break when they are raised, in a word with its reasons.
 
@@ -157,7 +167,9 @@ def breaking_risk(
     Parameters
     ----------
     rise_cents : float
-        The largest rise of a section, overpull included; below 0 for a fall.
+        The largest rise of a section, overpull included; below 0 for a fall. The steps go by it.
+    single_cents : float
+        The largest rise of a single note, overpull included; it is told beside that of the section.
     year : int or None
         When the strings were put on, or the piano was built.
     rust_grade : int or None
@@ -168,17 +180,17 @@ def breaking_risk(
         Highest share of the breaking load on the way, where the scale is known.
     """
     if rise_cents <= _SMALL_CENTS:
-        return BreakingRisk(risk=Risk.LOW, reasons=("tension hardly rises, or falls",))
-    steps, reasons = (
-        0,
-        [f"the rise is up to {rise_cents:.0f} cents, {100 * (float(tension_ratio(rise_cents)) - 1):.1f} % tension"],
-    )
+        single = [_rise_words(single_cents, "single notes rise by")] if single_cents > _SMALL_CENTS else []
+        return BreakingRisk(risk=Risk.LOW, reasons=("tension hardly rises, or falls", *single))
+    steps, reasons = 0, [_rise_words(max(single_cents, rise_cents), "the rise is")]
+    if round(single_cents) > round(rise_cents):
+        reasons = [
+            f"the section that rises most goes up by {rise_cents:.0f} cents",
+            _rise_words(single_cents, "single notes by"),
+        ]
     if rise_cents > _LARGE_CENTS:
         steps += 1 + (rise_cents > _VERY_LARGE_CENTS)
-        reasons.append(
-            "tuners report that most raises of 50 to 200 cents on uprights of 80 years and more break nothing; the "
-            "high treble goes first"
-        )
+        reasons.append(_REPORTED if is_old_wire(year) else "tuners report that the high treble goes first")
     more, told = _of_the_wire(year, rust_grade, n_broken, highest_share)
     steps += more
     reasons += told
@@ -186,6 +198,11 @@ def breaking_risk(
         reasons.append("neither the year, nor the rust, nor the scale is given")
         return BreakingRisk(risk=Risk.HIGH if steps > 1 else Risk.UNKNOWN, reasons=tuple(reasons))
     return BreakingRisk(risk=(Risk.LOW, Risk.MEDIUM, Risk.HIGH)[min(steps, 2)], reasons=tuple(reasons))
+
+
+def _rise_words(cents: float, begins: str) -> str:
+    share = 100.0 * (float(tension_ratio(cents)) - 1.0)
+    return f"{begins} up to {cents:.0f} cents, overpull included, {share:.1f} % tension"
 
 
 def _of_the_wire(
@@ -197,7 +214,7 @@ def _of_the_wire(
         reasons.append(
             f"wire of {year} counts as old: sound old wire is about as strong as new, but wear cannot be seen"
             if is_old_wire(year)
-            else f"wire of {year}"
+            else f"wire of {year} counts as modern"
         )
     if rust_grade is None:
         reasons.append("rust was not told: look at the bearing points")

@@ -156,7 +156,7 @@ class PitchJob:
         wanted = settings_for(
             self.setting, log_give=give.log_give, start_cents=start, target_cents=np.zeros(start.size)
         )
-        return within_caps(wanted, cap_cents=self.cap)
+        return within_caps(wanted, flat_cents=-start, cap_cents=self.cap)
 
     def passes(self, start: Floats, give: GiveFit) -> tuple[tuple[PassAhead, ...], bool]:
         """Return the passes that the model expects, and whether they end on the targets."""

@@ -65,7 +65,7 @@ def test_a_very_flat_piano_is_first_brought_to_pitch_without_overpull(flat: floa
 def test_no_plan_ever_goes_beyond_its_caps(flat: float, old: bool) -> None:
     cap = overpull_cap(KEYS, bass_ends=26, is_old=old)
     plans = [plan_pass(np.full(88, flat), factor=2 * FACTOR, cap_cents=cap)]
-    plans.append(within_caps(np.linspace(-200, 200, 88), cap_cents=cap))
+    plans.append(within_caps(np.linspace(-200, 200, 88), flat_cents=np.full(88, flat), cap_cents=cap))
     for plan in plans:
         assert (np.abs(plan.overpull_cents) <= cap).all()
         if old:
@@ -85,3 +85,17 @@ def test_wire_of_an_unknown_year_counts_as_old() -> None:
     assert is_old_wire(None)
     assert is_old_wire(1905)
     assert not is_old_wire(1985)
+
+
+def test_a_flat_note_is_never_set_below_its_target() -> None:
+    cap = overpull_cap(KEYS, bass_ends=26, is_old=False)
+    flat = np.full(88, -20.0)
+    flat[40], flat[60] = 15.0, 0.5
+    plans = [
+        plan_pass(flat, factor=FACTOR, cap_cents=cap),
+        within_caps(np.full(88, -12.0), flat_cents=flat, cap_cents=cap),
+    ]
+    for plan in plans:
+        assert (plan.overpull_cents[[40, 60]] == 0.0).all()
+        assert not plan.is_capped[[40, 60]].any()
+        assert (plan.overpull_cents[flat < 0.0] < 0.0).all(), "what is sharp is let down as before"

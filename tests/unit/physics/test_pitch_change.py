@@ -105,22 +105,44 @@ def test_notes_that_were_guessed_may_all_be_wrong_the_same_way() -> None:
     ],
 )
 def test_the_risk_is_a_word_with_reasons(rise: float, told: dict[str, Any], risk: Risk) -> None:
-    found = breaking_risk(rise_cents=rise, **UNTOLD | told)
+    found = breaking_risk(rise_cents=rise, single_cents=rise, **UNTOLD | told)
     assert found.risk is risk
     assert found.reasons
 
 
 def test_the_risk_never_names_a_chance() -> None:
-    found = breaking_risk(rise_cents=80.0, year=1905, rust_grade=3, n_broken=2, highest_share=Measured(0.65, 0.02))
+    found = breaking_risk(
+        rise_cents=80.0, single_cents=85.0, year=1905, rust_grade=3, n_broken=2, highest_share=Measured(0.65, 0.02)
+    )
     assert not any("chance" in reason or "probab" in reason for reason in found.reasons)
     assert any("one break foretells" in reason for reason in found.reasons)
 
 
 def test_a_word_about_the_wire_tells_what_it_rests_on() -> None:
     told = UNTOLD | {"highest_share": Measured(0.62, 0.07)}
-    reasons = " ".join(breaking_risk(rise_cents=20.0, **told).reasons)
+    reasons = " ".join(breaking_risk(rise_cents=20.0, single_cents=20.0, **told).reasons)
     assert "rust was not told" in reasons
     assert "62 ± 14 % of its breaking load if its wire is sound, below or above the 60 %" in reasons
+
+
+def test_the_rise_is_told_with_its_overpull_of_section_and_single_note() -> None:
+    alike = breaking_risk(rise_cents=30.2, single_cents=30.4, **UNTOLD).reasons
+    assert alike[0] == "the rise is up to 30 cents, overpull included, 3.6 % tension"
+    apart = breaking_risk(rise_cents=119.0, single_cents=122.9, **UNTOLD).reasons
+    assert apart[:2] == (
+        "the section that rises most goes up by 119 cents",
+        "single notes by up to 123 cents, overpull included, 15.3 % tension",
+    )
+    still = breaking_risk(rise_cents=-2.0, single_cents=9.0, **UNTOLD)
+    assert still.risk is Risk.LOW
+    assert "single notes rise by up to 9 cents" in still.reasons[1]
+
+
+@pytest.mark.parametrize(("year", "is_said"), [(2020, False), (1905, True), (None, True)])
+def test_old_uprights_are_named_beside_old_wire_alone(year: int | None, is_said: bool) -> None:
+    reasons = " ".join(breaking_risk(rise_cents=60.0, single_cents=60.0, **UNTOLD | {"year": year}).reasons)
+    assert ("80 years" in reasons) is is_said
+    assert ("wire of 2020 counts as modern" in reasons) is (year == 2020)
 
 
 def test_loads_of_another_length_are_refused() -> None:
