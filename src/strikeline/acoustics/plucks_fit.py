@@ -31,6 +31,8 @@ _FEWEST_BACK: Final = 2
 _DOUBT: Final = 0.3
 _MOST_NAMED: Final = 8
 _WHITE_KEY_STEPS: Final = frozenset({1, 2})
+_LEAP_KEYS: Final = 5
+"""Keys by which a row found by ear may not go back (our reasoning)."""
 FOUND_BY_EAR: Final = "the notes were found by ear; say which were plucked, as --notes F3-F4"
 """Warning for a row found without a list that is no plain row."""
 
@@ -113,6 +115,30 @@ def level_warning(told: ToldPlucks) -> str | None:
         f"the strings sound about a semitone {where} than {row_name(told)}; unless the piano stands so, say which "
         "notes were plucked with --notes"
     )
+
+
+def leap_back(told: ToldPlucks) -> str | None:
+    """Return a warning where a row found by ear leaps back down the keyboard: some of its names are wrong.
+
+    Strings are plucked note after note up a section; a hand goes back by a note or two, not by a fourth.
+
+    Parameters
+    ----------
+    told : ToldPlucks
+        The section.
+    """
+    if told.is_listed:
+        return None
+    heard = [note for note in told.notes if any(pluck.at_s is not None for pluck in note.plucks)]
+    in_time = sorted(heard, key=lambda note: note.onset_s)
+    for before, after in itertools.pairwise(in_time):
+        if before.key - after.key >= _LEAP_KEYS:
+            names = [key_name(note.key, typographic=True) for note in (before, after)]
+            return (
+                f"the notes were found by ear, and the row leaps from {names[0]} back to {names[1]}: some of the names are "
+                "wrong, so no string is told; say which notes were plucked, as --notes F3-F4"
+            )
+    return None
 
 
 def is_between_rows(told: ToldPlucks) -> bool:

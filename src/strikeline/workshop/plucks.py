@@ -17,6 +17,7 @@ from strikeline.acoustics.plucks_fit import (
     FOUND_BY_EAR,
     is_between_rows,
     is_plain_row,
+    leap_back,
     level_warning,
     list_misfit,
     row_name,
@@ -42,6 +43,7 @@ _STRUCK: Final = (
     "pluck them one by one, left to right; for struck notes use --kind pass"
 )
 _STRUCK_WHY: Final = "plucks: this sounds like a struck note, not like strings plucked one by one"
+_LEAP_WHY: Final = "plucks: the names found by ear do not make a row"
 _MISFIT_WHY: Final = "plucks: the list of notes does not fit what was plucked; say which notes were plucked"
 
 
@@ -213,6 +215,9 @@ class _Task:
             found = tell_plucks(evidence, notes=None, n_strings=self.n_strings, a4_hz=self.a4_hz)
             is_named = found.holds_plucks and is_plain_row(found)
             return _MISFIT_WHY, (f"{misfit}; they sound like {row_name(found)}" if is_named else misfit,)
+        leap = leap_back(told)
+        if leap is not None:
+            return _LEAP_WHY, (leap, *on_order)
         if is_between_rows(told) or not (told.is_listed or is_plain_row(told)):
             return None, (FOUND_BY_EAR, *on_order)
         level = level_warning(told)
