@@ -135,8 +135,8 @@ def leap_back(told: ToldPlucks) -> str | None:
         if before.key - after.key >= _LEAP_KEYS:
             names = [key_name(note.key, typographic=True) for note in (before, after)]
             return (
-                f"the notes were found by ear, and the row leaps from {names[0]} back to {names[1]}: some of the names are "
-                "wrong, so no string is told; say which notes were plucked, as --notes F3-F4"
+                f"the notes were found by ear, and the row leaps from {names[0]} back to {names[1]}: some of the names "
+                "are wrong, so no string is told; say which notes were plucked, as --notes F3-F4"
             )
     return None
 
