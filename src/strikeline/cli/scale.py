@@ -52,6 +52,7 @@ def scale(
     that are not in it are filled from their section, and marked. With --order the order sheet is printed instead.
     """
     from strikeline.bootstrap import scale as wired
+    from strikeline.cli.order_table import order_table
     from strikeline.cli.scale_table import scale_table
     from strikeline.cli.table import terminal_width
 
@@ -63,11 +64,11 @@ def scale(
     order = None
     if order_text is not None or order_to is not None:
         order = wired.order_sheet(report, order_text or "all", allowance_text=allowance)
-    is_order_printed = order is not None and order_to is None
+    is_order_printed = order is not None and order_text is not None
     give(
         report.to_json(),
         table=lambda: (
-            wired.order_as(order, ".txt").rstrip("\n")
+            order_table(order, width=terminal_width())
             if order is not None and is_order_printed
             else scale_table(report, width=terminal_width())
         ),
@@ -77,7 +78,7 @@ def scale(
     )
     if order is not None and order_to is not None:
         wired.write_order(order, order_to)
-        click.echo(f"Ordered: {order_to}", err=True)
+        click.echo(f"Written: {order_to}", err=True)
     return 0
 
 

@@ -5,13 +5,14 @@ from __future__ import annotations
 import csv
 import io
 import textwrap
+from collections.abc import Callable, Sequence
 from typing import Final
 
 from strikeline.keyboard import key_name
 from strikeline.measured import Measured
 from strikeline.physics.string_fixing import StringEnd
 from strikeline.physics.string_order import CuttingAllowance, OrderLine, WireSum
-from strikeline.reports.figures import count, note_name, number
+from strikeline.reports.figures import count, number
 from strikeline.reports.scale_words import CAUTION, gauge_number_words
 from strikeline.workshop.order_sheet import OrderSheet
 
@@ -28,27 +29,49 @@ _COLUMNS: Final = (
 )  # fmt: skip
 
 
-def order_text(sheet: OrderSheet) -> str:
-    """Return an order sheet as plain text."""
-    order = sheet.order
+Rows = Sequence[tuple[str, ...]]
+"""Cells, those of the headings first."""
+
+
+def order_text(sheet: OrderSheet, *, width: int = _WIDTH, table: Callable[[Rows], list[str]] | None = None) -> str:
+    """Return an order sheet as plain text.
+
+    Parameters
+    ----------
+    sheet : OrderSheet
+        The order.
+    width : int
+        Columns that sentences are broken to.
+    table : callable, optional
+        Makes lines of rows; left out, every column is kept, however wide.
+    """
+    order, table = sheet.order, table or _table
+
+    def paragraph(text: str) -> str:
+        return textwrap.fill(text, width=width, break_on_hyphens=False)
+
+    def items(found: Sequence[tuple[int, str]]) -> list[str]:
+        lines = [f"  {key_name(key)}: {text}" for key, text in found]
+        return [textwrap.fill(line, width=width, subsequent_indent="    ", break_on_hyphens=False) for line in lines]
+
     plain = [line for line in order.lines if not line.is_wound]
     wound = [line for line in order.lines if line.is_wound]
     lines = ["STRINGS TO ORDER", ""]
     if sheet.is_rescaled:
-        lines += ["Some plain strings get another wire than their old one: the proposal's, marked *.", ""]
+        lines += [paragraph("Some plain strings get another wire than their old one: the proposal's, marked *."), ""]
     if plain:
-        lines += [f"Plain wire, numbers in the {sheet.system.value} table", *_table([_PLAIN_HEAD, *map(_plain, plain)])]
-        lines += ["", "Wire by size, cutting allowance included", *_table([_SUM_HEAD, *map(_sum, order.sums)]), ""]
+        lines += [f"Plain wire, numbers in the {sheet.system.value} table", *table([_PLAIN_HEAD, *map(_plain, plain)])]
+        lines += ["", "Wire by size, cutting allowance included", *table([_SUM_HEAD, *map(_sum, order.sums)]), ""]
     if wound:
-        lines += [f"Wound strings, {count(order.n_wound, 'string')}", *_table([_WOUND_HEAD, *map(_wound, wound)]), ""]
-    lines += [_paragraph(_allowance(order.allowance)), ""]
-    checks = [f"  {note_name(line.key)}: {'; '.join(line.to_check)}" for line in order.lines if line.to_check]
+        lines += [f"Wound strings, {count(order.n_wound, 'string')}", *table([_WOUND_HEAD, *map(_wound, wound)]), ""]
+    lines += [paragraph(_allowance(order.allowance)), ""]
+    checks = [(line.key, "; ".join(line.to_check)) for line in order.lines if line.to_check]
     if checks:
-        lines += ["Check before ordering", *checks, ""]
-    remarks = [f"  {note_name(line.key)}: {line.remark}" for line in order.lines if line.remark]
+        lines += ["Check before ordering", *items(checks), ""]
+    remarks = [(line.key, line.remark) for line in order.lines if line.remark]
     if remarks:
-        lines += ["Remarks of who measured", *remarks, ""]
-    lines += [_paragraph(_LAST_WORDS), "", _paragraph(CAUTION)]
+        lines += ["Remarks of who measured", *items(remarks), ""]
+    lines += [paragraph(_LAST_WORDS), "", paragraph(CAUTION)]
     return "\n".join(lines) + "\n"
 
 
@@ -56,10 +79,6 @@ _LAST_WORDS: Final = (
     "Lengths in mm, as measured on the old strings, which are stretched by their tension; send an old string along "
     "where one is left. Check the first new string before the rest is made."
 )
-
-
-def _paragraph(text: str) -> str:
-    return textwrap.fill(text, width=_WIDTH, break_on_hyphens=False)
 
 
 _PLAIN_HEAD: Final = ("note", "str.", "number", "wire", "speaking", "dead top", "dead bottom", "end", "cut each")
@@ -70,7 +89,7 @@ _WOUND_HEAD: Final = (
 _SUM_HEAD: Final = ("number", "wire", "strings", "length m", "mass g", "")
 
 
-def _table(rows: list[tuple[str, ...]]) -> list[str]:
+def _table(rows: Rows) -> list[str]:
     widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
     return [
         ("  " + "  ".join(cell.ljust(size) for cell, size in zip(row, widths, strict=True))).rstrip() for row in rows
@@ -79,7 +98,7 @@ def _table(rows: list[tuple[str, ...]]) -> list[str]:
 
 def _plain(line: OrderLine) -> tuple[str, ...]:
     return (
-        note_name(line.key),
+        key_name(line.key),
         str(line.n_strings),
         ("" if line.size is None else gauge_number_words(line.size.number)) + ("*" if _is_new(line) else ""),
         _mm(line.wire_mm, 3) + _metal(line.material),
@@ -100,7 +119,7 @@ def _wound(line: OrderLine) -> tuple[str, ...]:
     top, bottom = (None, None) if line.bare_mm is None else line.bare_mm
     winding = " + ".join(f"{_mm(layer.wire_mm, 2)} {layer.material}" for layer in line.layers)
     return (
-        note_name(line.key),
+        key_name(line.key),
         str(line.n_strings),
         _mm(line.wire_mm, 2) + (" hexagonal" if line.is_hexagonal else "") + _metal(line.material),
         winding,
@@ -124,7 +143,7 @@ def _mm(one: Measured | None, places: int) -> str:
 
 
 def _sum(wire: WireSum) -> tuple[str, ...]:
-    rest = f"and {count(wire.n_unknown, 'string')} of unknown length" if wire.n_unknown else ""
+    rest = f"+ {wire.n_unknown} of unknown length" if wire.n_unknown else ""
     return (
         "" if wire.size is None else gauge_number_words(wire.size.number),
         number(wire.wire_mm, places=3) + _metal(wire.material),

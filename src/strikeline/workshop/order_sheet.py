@@ -140,7 +140,7 @@ def make_order_sheet(
 
 
 def _odd(report: ScaleReport, *, rewired: Collection[int]) -> dict[int, tuple[str, ...]]:
-    """Return what does not fit the neighbours of a note, so that nobody orders a slip of the pen again."""
+    """Return what does not fit the neighbours of a note or cannot be, so that nobody orders a slip of the pen again."""
     found: dict[int, tuple[str, ...]] = {}
     for point in report.weak:
         if point.kind is WeakKind.ODD_WIRE and point.key not in rewired:
@@ -149,6 +149,8 @@ def _odd(report: ScaleReport, *, rewired: Collection[int]) -> dict[int, tuple[st
             )
         elif point.kind is WeakKind.ODD_LENGTH:
             words = f"its length does not fit its neighbours, which lead to {point.beside:.1f} mm: measure it again"
+        elif point.kind is WeakKind.NEAR_BREAKING and point.value.value > 1.0 and point.key not in rewired:
+            words = "no wire bears what it would carry: a length, its wire or the note is misread"
         else:
             continue
         found[point.key] = (*found.get(point.key, ()), words)
