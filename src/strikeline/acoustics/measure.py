@@ -28,6 +28,7 @@ from strikeline.physics.stretch import typical_inharmonicity_b
 from strikeline.physics.strings import partial_frequencies_hz
 from strikeline.units import DB_PER_NEPER, cents_from_ratio, cents_se
 
+Complex = NDArray[np.complex128]
 Real = NDArray[np.float64]
 Real32 = NDArray[np.float32]
 
@@ -358,11 +359,9 @@ def _measured(value: Real, se: Real) -> list[Measured]:
 
 def _lone_modes(found: MeasuredPartials) -> list[Mode]:
     """Return the one mode that each partial would be."""
-    single, sd = found.single, found.single.exponent_sd[:, 0]
-    f_hz = _measured(found.bands.centre_hz + single.exponent.imag[:, 0] / (2 * np.pi), sd / (2 * np.pi))
-    decay = _measured(-DB_PER_NEPER * single.exponent.real[:, 0], DB_PER_NEPER * sd)
-    level_db = 20.0 * np.log10(np.maximum(np.abs(single.onset[:, 0]), 1e-15))
-    return [Mode(f_hz=f, decay_db_per_s=d, level_db=x) for f, d, x in zip(f_hz, decay, level_db.tolist(), strict=True)]
+    single = found.single
+    pole = single.exponent[:, 0] + 2j * np.pi * found.bands.centre_hz
+    return _as_told(pole, single.exponent_sd[:, 0], single.onset[:, 0])
 
 
 def _sounding(found: MeasuredPartials, row: int, resolved: dict[int, PartialModes], lone: Mode) -> tuple[Mode, ...]:
@@ -375,13 +374,12 @@ def _sounding(found: MeasuredPartials, row: int, resolved: dict[int, PartialMode
 def _modes(modes: PartialModes) -> tuple[Mode, ...]:
     """Return the modes of a partial, loudest first."""
     loudest = np.argsort(-np.abs(modes.onset), kind="stable")
-    return tuple(
-        Mode(
-            f_hz=Measured(float(pole.imag) / (2 * np.pi), float(sd) / (2 * np.pi)),
-            decay_db_per_s=Measured(-DB_PER_NEPER * float(pole.real), DB_PER_NEPER * float(sd)),
-            level_db=20.0 * float(np.log10(max(abs(onset), 1e-15))),
-        )
-        for pole, sd, onset in zip(
-            modes.pole_per_s[loudest], modes.pole_sd_per_s[loudest], modes.onset[loudest], strict=True
-        )
-    )
+    return tuple(_as_told(modes.pole_per_s[loudest], modes.pole_sd_per_s[loudest], modes.onset[loudest]))
+
+
+def _as_told(pole_per_s: Complex, pole_sd_per_s: Real, onset: Complex) -> list[Mode]:
+    """Return modes as they are told, arrays of shape (m,), in the same order."""
+    f_hz = _measured(pole_per_s.imag / (2 * np.pi), pole_sd_per_s / (2 * np.pi))
+    decay = _measured(-DB_PER_NEPER * pole_per_s.real, DB_PER_NEPER * pole_sd_per_s)
+    level_db = 20.0 * np.log10(np.maximum(np.abs(onset), 1e-15))
+    return [Mode(f_hz=f, decay_db_per_s=d, level_db=x) for f, d, x in zip(f_hz, decay, level_db.tolist(), strict=True)]

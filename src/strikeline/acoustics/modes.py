@@ -304,8 +304,7 @@ def _single_start(bands: Bands) -> Complex:
     spectrum[:, np.abs(offset_hz) > _START_SHARE * bands.half_width_hz] = 0.0
     peak_hz = offset_hz[np.argmax(spectrum, axis=1)]
     half = bands.time_s.size // 2
-    early = np.sum(np.abs(bands.signal[:, :half]) ** 2, axis=1)
-    late = np.sum(np.abs(bands.signal[:, half:]) ** 2, axis=1)
+    early, late = (np.vecdot(part, part).real for part in (bands.signal[:, :half], bands.signal[:, half:]))
     fall = np.log(np.maximum(early, 1e-300) / np.maximum(late, 1e-300)) / (2 * half / bands.rate_hz)
     return np.asarray((-np.clip(fall, 0.05, 0.2 * bands.rate_hz) + 2j * np.pi * peak_hz)[:, None])
 
