@@ -22,10 +22,12 @@ from tests.workshop_records import (
 
 from strikeline.bootstrap.records import Records
 from strikeline.domain.catalogue import the_catalogue
-from strikeline.domain.evidence import Evidence, Note, RecordedSound, Seen
+from strikeline.domain.evidence import Evidence, Note, OtherEvidence, RecordedSound
+from strikeline.domain.observation import Observation
 from strikeline.domain.present import fold
 from strikeline.domain.reading import Reading
 from strikeline.errors import ConflictError, InputError, NotFoundError, StoreError
+from strikeline.measured import Measured
 from strikeline.workshop import evidence as taking
 from strikeline.workshop import records as keeping
 from strikeline.workshop.entry_table import EntryError
@@ -44,8 +46,21 @@ def test_evidence_of_every_kind_is_read_back_the_same(walk: Records) -> None:
     hand = ticking_hand()
     taken = taking.take_in(WALK.id, BytesIO(b"RIFF"), store=walk.database, shelf=walk.shelf, hand=hand, describe=sound)
     photograph = taking.keep_photograph(BytesIO(b"JPEG"), store=walk.database, shelf=walk.shelf, hand=hand)
-    seen = Seen(schema="strikeline.observation/1", data={"where": ("lid", 2), "size": 0.1}, photographs=(photograph,))
+    seen = OtherEvidence(
+        schema="strikeline.marks/1", data={"where": ("lid", 2), "size": 0.1}, photographs=(photograph,)
+    )
+    observation = Observation(
+        kind="soundboard_crack",
+        where="between ribs 4 and 5",
+        key=None,
+        seen=("buzzes",),
+        not_seen=(),
+        measures={"length_mm": Measured(120.0, 2.0)},
+        photographs=(photograph,),
+        remark="old glue ♭",
+    )
     evidence: list[Evidence] = [
+        observation,
         dip(10.1 / 3),
         replace(dip(1e-300), key=None, place="left ♭"),
         Note(text="Smells of moths."),

@@ -16,6 +16,7 @@ from uuid import UUID
 
 from strikeline.acoustics.listening import Kind
 from strikeline.domain.checks import checked_moment, checked_sha256, checked_text
+from strikeline.domain.observation import Observation
 from strikeline.domain.reading import Reading
 from strikeline.errors import InputError
 
@@ -53,11 +54,14 @@ class Note:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Seen:
-    """What was looked at, kept as plain data in the form that `schema` names."""
+class OtherEvidence:
+    """Evidence in a form that this program has no record for, kept as plain data.
+
+    What a tablet with a newer program sends is not lost.
+    """
 
     schema: str
-    """For example ``strikeline.observation/1``."""
+    """Name and number of the form, such as ``strikeline.photograph_marks/1``."""
     data: Mapping[str, Any]
     """Words, numbers, lists and the like, ready for JSON."""
     photographs: tuple[str, ...] = ()
@@ -71,13 +75,13 @@ class Seen:
             # What comes back from a database must equal what went in: lists for tuples, words for keys.
             written = json.dumps(dict(self.data), allow_nan=False, ensure_ascii=False)
         except (TypeError, ValueError) as error:
-            raise InputError(f"what was seen is no plain data: {error}", name="data") from error
+            raise InputError(f"the evidence is no plain data: {error}", name="data") from error
         if "\\u0000" in written:
             raise InputError.of("data", "…", "text without null characters")
         object.__setattr__(self, "data", json.loads(written))
 
 
-Evidence = Reading | RecordedSound | Note | Seen
+Evidence = Reading | RecordedSound | Observation | Note | OtherEvidence
 
 
 def media_of(evidence: Evidence | None) -> tuple[str, ...]:
@@ -85,7 +89,7 @@ def media_of(evidence: Evidence | None) -> tuple[str, ...]:
     match evidence:
         case RecordedSound():
             return (evidence.sha256,)
-        case Seen():
+        case Observation() | OtherEvidence():
             return tuple(dict.fromkeys(evidence.photographs))
         case _:
             return ()
@@ -127,6 +131,10 @@ class Event:
         if isinstance(self.evidence, Reading):
             for name in ("quantity", "place", "condition", "written"):
                 checked_text(name, getattr(self.evidence, name))
+        if isinstance(self.evidence, Observation):
+            signs = (*self.evidence.seen, *self.evidence.not_seen, *self.evidence.measures)
+            for text in (self.evidence.kind, self.evidence.where, self.evidence.remark, *signs):
+                checked_text("observation", text)
         if self.id in self.over:
             raise InputError.of("over", str(self.id), "other events than itself")
         fits = {

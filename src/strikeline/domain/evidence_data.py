@@ -7,13 +7,16 @@ from datetime import UTC, datetime
 from typing import Any, Final
 
 from strikeline.acoustics.listening import Kind
-from strikeline.domain.evidence import Evidence, Note, RecordedSound, Seen
+from strikeline.domain.evidence import Evidence, Note, OtherEvidence, RecordedSound
+from strikeline.domain.observation import Observation
 from strikeline.domain.reading import Reading
 from strikeline.errors import StoreError
 from strikeline.measured import Measured
+from strikeline.plain_data import plain_data
 
 _READING: Final = "strikeline.reading/1"
 _RECORDED: Final = "strikeline.recorded_sound/1"
+_OBSERVATION: Final = "strikeline.observation/1"
 _NOTE: Final = "strikeline.note/1"
 
 
@@ -27,9 +30,9 @@ def evidence_data(evidence: Evidence) -> tuple[str, dict[str, Any]]:
     """
     match evidence:
         case Reading():
-            value = {"value": evidence.value.value, "se": evidence.value.se}
-            names = ("quantity", "key", "place", "condition", "written", "line")
-            return _READING, {"value": value} | {name: getattr(evidence, name) for name in names}
+            return _READING, _plain_fields(evidence)
+        case Observation():
+            return _OBSERVATION, _plain_fields(evidence)
         case RecordedSound():
             moment = None if evidence.recorded_at is None else evidence.recorded_at.isoformat()
             words = ("sha256", "recorded_by", "microphone", "file_name", "remarks")
@@ -37,8 +40,13 @@ def evidence_data(evidence: Evidence) -> tuple[str, dict[str, Any]]:
             return _RECORDED, {"kind": evidence.kind.value, "recorded_at": moment} | kept
         case Note():
             return _NOTE, {"text": evidence.text}
-        case Seen():
+        case OtherEvidence():
             return evidence.schema, {"data": dict(evidence.data), "photographs": list(evidence.photographs)}
+
+
+def _plain_fields(evidence: Reading | Observation) -> dict[str, Any]:
+    data = plain_data(evidence)
+    return {name: data[name] for name in type(evidence).__dataclass_fields__}
 
 
 def evidence_from_data(schema: str, data: Mapping[str, Any]) -> Evidence:
@@ -54,7 +62,7 @@ def evidence_from_data(schema: str, data: Mapping[str, Any]) -> Evidence:
     Raises
     ------
     StoreError
-        If the data are not of this schema; a schema that is not ours comes back as `Seen`.
+        If the data are not of this schema; a schema that is not ours comes back as `OtherEvidence`.
     """
     try:
         return _BACK.get(schema, _seen)(schema, data)
@@ -69,6 +77,14 @@ def _reading(_schema: str, data: Mapping[str, Any]) -> Evidence:
     return Reading(**(fields | {"value": Measured(**fields["value"])}))
 
 
+def _observation(_schema: str, data: Mapping[str, Any]) -> Evidence:
+    fields = dict(data)
+    lists = {name: tuple(fields[name]) for name in ("seen", "not_seen", "photographs")}
+    return Observation(
+        **(fields | lists | {"measures": {name: Measured(**one) for name, one in fields["measures"].items()}})
+    )
+
+
 def _recorded(_schema: str, data: Mapping[str, Any]) -> Evidence:
     moment = data["recorded_at"]
     at = None if moment is None else datetime.fromisoformat(moment).astimezone(UTC)
@@ -80,11 +96,12 @@ def _note(_schema: str, data: Mapping[str, Any]) -> Evidence:
 
 
 def _seen(schema: str, data: Mapping[str, Any]) -> Evidence:
-    return Seen(schema=schema, data=data["data"], photographs=tuple(data["photographs"]))
+    return OtherEvidence(schema=schema, data=data["data"], photographs=tuple(data["photographs"]))
 
 
 _BACK: Final[Mapping[str, Callable[[str, Mapping[str, Any]], Evidence]]] = {
     _READING: _reading,
     _RECORDED: _recorded,
+    _OBSERVATION: _observation,
     _NOTE: _note,
 }

@@ -51,7 +51,7 @@ def state(assessment_id: UUID, evidence: Iterable[Evidence], *, store: Store, ha
     ----------
     assessment_id : UUID
         Of which walk.
-    evidence : iterable of Reading, Note, Seen or RecordedSound
+    evidence : iterable of Reading, RecordedSound, Observation, Note or OtherEvidence
         The files it rests on must be kept already.
     store : Store
         Where it is kept.
@@ -177,7 +177,7 @@ def change(seen: Event, evidence: Evidence, *, reason: str, store: Store, hand: 
     ----------
     seen : Event
         What was on the screen when the change was made.
-    evidence : Reading, Note, Seen or RecordedSound
+    evidence : Reading, RecordedSound, Observation, Note or OtherEvidence
         What it says now; the same kind of evidence.
     reason : str
         Why.
@@ -230,7 +230,7 @@ def settle(item: Item, evidence: Evidence, *, reason: str, store: Store, hand: H
     ----------
     item : Item
         With its rivals.
-    evidence : Reading, Note, Seen or RecordedSound
+    evidence : Reading, RecordedSound, Observation, Note or OtherEvidence
         What holds.
     reason : str
         Why.

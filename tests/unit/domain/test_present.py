@@ -7,7 +7,7 @@ from uuid import UUID
 import pytest
 from tests.workshop_records import changed, dip, sound, stated, withdrawn
 
-from strikeline.domain.evidence import Event, Note, Seen
+from strikeline.domain.evidence import Event, Note, OtherEvidence
 from strikeline.domain.evidence_data import evidence_data, evidence_from_data
 from strikeline.domain.present import Present, fold, history
 from strikeline.errors import InputError, StoreError
@@ -112,18 +112,18 @@ def test_events_of_no_sense_are_refused() -> None:
 @pytest.mark.parametrize("data", [{"a": float("nan")}, {"a": object()}, {"a": "\0"}])
 def test_what_was_seen_must_be_plain_data(data: dict[str, object]) -> None:
     with pytest.raises(InputError, match="data"):
-        Seen(schema="strikeline.observation/1", data=data)
+        OtherEvidence(schema="strikeline.marks/1", data=data)
 
 
 def test_what_was_seen_is_a_copy_of_its_own() -> None:
     data = {"where": ["lid"]}
-    seen = Seen(schema="strikeline.observation/1", data=data)
+    seen = OtherEvidence(schema="strikeline.marks/1", data=data)
     data["where"].append("key bed")
     assert seen.data == {"where": ["lid"]}
 
 
 def test_evidence_of_a_form_that_is_not_ours_comes_back_as_it_was() -> None:
-    seen = Seen(schema="strikeline.from_the_future/3", data={"x": 1}, photographs=("b" * 64,))
+    seen = OtherEvidence(schema="strikeline.from_the_future/3", data={"x": 1}, photographs=("b" * 64,))
     assert evidence_from_data(*evidence_data(seen)) == seen
 
 
