@@ -97,7 +97,8 @@ def _sentence(one: Compared) -> str:
     yes = [what for passed, what in verdicts if passed]
     no = [what for passed, what in verdicts if passed is False]
     passes = f" It passes for {listed(yes)}." if yes else ""
-    return f"{text}{seen}{wood}{passes}{f' It does not pass for {listed(no)}.' if no else ''}"
+    fails = f" It does not pass for {' or '.join(no)}." if no else ""
+    return f"{text}{seen}{wood}{passes}{fails}"
 
 
 def _directions(difference: ColourDifference) -> str:
