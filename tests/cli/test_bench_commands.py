@@ -60,8 +60,8 @@ def test_climate_tells_of_wood_and_pitch(strikeline: Command) -> None:
 def visits(tmp_path: Path) -> tuple[Path, Path]:
     """Two listenings of an invented piano, all notes 6 cents sharper at the second."""
     paths = tmp_path / "before.json", tmp_path / "after.json"
-    for path, cents in zip(paths, (0.0, 6.0), strict=True):
-        bootstrap.write_listening(play_pass(InventedPiano(all_cents=cents), hand=1), path)
+    for hand, (path, cents) in enumerate(zip(paths, (0.0, 6.0), strict=True)):
+        bootstrap.write_listening(play_pass(InventedPiano(all_cents=cents), hand=hand), path)
     return paths
 
 
@@ -106,7 +106,7 @@ def test_charts_are_written_as_their_name_says(strikeline: Command, tmp_path: Pa
 @pytest.mark.parametrize(
     ("command", "words"),
     [
-        (("bearing", EXAMPLES / "pins.csv"), "heading 'string' is not known"),
+        (("bearing", EXAMPLES / "pins.csv"), "looks like a table for `strikeline pins`"),
         (("pins", EXAMPLES / "pins.csv", "--chart", "out.pdf"), "pdf"),
         (("climate", "--rh", "450%", "--temperature", "20C"), "relative humidity"),
         (("climate", "--rh", "45%", "--temperature", "20C", "--panel", "900mm"), "humidity before"),

@@ -181,7 +181,8 @@ class Catalogue:
         if found is None:
             near = difflib.get_close_matches(_plain(name), known, n=3, cutoff=0.5)
             advice = f"did you mean {' or '.join(near)}?" if near else ""
-            raise InputError.of("quantity", name, "a quantity of the catalogue", advice=advice)
+            expected = "something that is measured at the bench, such as blow, set-off or key dip"
+            raise InputError.of("quantity", name, expected, advice=advice)
         return found
 
     def cautions_of(self, quantity_ids: Iterable[str]) -> tuple[str, ...]:

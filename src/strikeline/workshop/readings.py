@@ -7,7 +7,6 @@ the catalogue's.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
@@ -15,14 +14,23 @@ from typing import Any, Final
 from strikeline.domain.catalogue import Action, Catalogue, Evidence, Nominal, Per, Place, Quantity, the_catalogue
 from strikeline.domain.reading import Reading
 from strikeline.errors import InputError
-from strikeline.keyboard import key_from_name
 from strikeline.measured import HALF_WIDTHS_PER_SE, Measured
 from strikeline.plain_data import plain_data
-from strikeline.workshop.entry_table import Column, EntryError, Row, headings, read_rows
+from strikeline.workshop.entry_table import (
+    Column,
+    EntryError,
+    Row,
+    headings,
+    in_plain_words,
+    raise_mistakes,
+    read_rows,
+    with_unit,
+    without_unit,
+)
+from strikeline.workshop.note_cells import note_column
 from strikeline.written import read_quantity
 
 SCHEMA: Final = "strikeline.readings/1"
-_WITH_UNIT: Final = re.compile(r"^(.*?)\s*[\[(]([^\])]+)[\])]\s*$")
 _OF_THE_PIANO: Final = frozenset({Per.PIANO, Per.PEDAL, Per.PLACE})
 
 
@@ -46,81 +54,83 @@ def read_readings(text: str, *, catalogue: Catalogue) -> tuple[Reading, ...]:
     EntryError
         If anything cannot be read; each mistake with line and column, and nothing is taken.
     """
-    heads = headings(text)
-    is_long = any(head.casefold().strip() == "quantity" for head in heads)
-    rows = read_rows(text, _LONG if is_long else _wide(heads, catalogue))
+    is_long = any(without_unit(head)[0].casefold().strip() in {"quantity", "what"} for head in headings(text))
     mistakes, found = list[str](), list[Reading]()
+    columns = _long(catalogue) if is_long else _wide(catalogue)
+    rows = read_rows(text, columns, mistakes=mistakes)
+    if not is_long and not mistakes:
+        _refuse_without_quantity(text)
     for row in rows:
-        cells = _long_cells(row) if is_long else _wide_cells(row)
-        for name, written, unit in cells:
+        for quantity, written in _long_cells(row) if is_long else _wide_cells(row, catalogue):
             try:
-                found.append(_reading(row, catalogue.find(name), written, unit))
+                found.append(_reading(row, quantity, written))
             except InputError as error:
-                mistakes.append(f"line {row.line}, {name}: {error}")
-    mistakes += _repeated(found)
-    if mistakes:
-        raise EntryError(mistakes)
+                name = quantity.names["gb"]
+                mistakes.append(f"line {row.line}, {row.heads.get(name, name)}: {in_plain_words(error)}")
+    raise_mistakes([*mistakes, *_repeated(found)])
     return tuple(found)
 
 
 _COMMON: Final = (
-    Column(name="note", read=key_from_name, also=("key",)),
+    note_column(),
     Column(name="place", read=str, also=("string", "pin", "where")),
     Column(name="condition", read=str, also=("load", "method", "remark")),
 )
-_LONG: Final = (
-    *_COMMON,
-    Column(name="quantity", read=str, is_needed=True, also=("what",)),
-    Column(name="value", read=str, is_needed=True, also=("reading",)),
-    Column(name="unit", read=str),
-)
 
 
-def _wide(heads: Sequence[str], catalogue: Catalogue) -> tuple[Column, ...]:
-    """Return the columns of the wide form: each heading that is not a common one must name a quantity."""
+def _long(catalogue: Catalogue) -> tuple[Column, ...]:
+    """Return the columns of the long form."""
+    return (
+        *_COMMON,
+        Column(name="quantity", read=catalogue.find, is_needed=True, also=("what",)),
+        Column(name="value", read=str, is_needed=True, also=("reading",)),
+        Column(name="unit", read=str),
+    )
+
+
+def _wide(catalogue: Catalogue) -> tuple[Column, ...]:
+    """Return the columns of the wide form, one for every quantity under all its names."""
+    return (
+        *_COMMON,
+        *(
+            Column(name=one.names["gb"], read=str, also=(one.id, one.names["us"], *one.also))
+            for one in catalogue.quantities.values()
+        ),
+    )
+
+
+def _refuse_without_quantity(text: str) -> None:
     common = {word for column in _COMMON for word in (column.name, *column.also)}
-    own = [head for head in heads if head.casefold().strip() not in common]
-    mistakes = list[str]()
-    for head in own:
-        try:
-            catalogue.find(_without_unit(head)[0])
-        except InputError as error:
-            mistakes.append(f"heading {head!r}: {error}")
-    if mistakes or not own:
+    heads = [without_unit(head)[0].casefold().strip() for head in headings(text)]
+    if all(head in common for head in heads):
         advice = "head the columns note, quantity, value, or note and the names of quantities"
-        raise EntryError(mistakes or [f"no column names a quantity; {advice}"])
-    return (*_COMMON, *(Column(name=head, read=str) for head in own))
+        raise EntryError([f"no column names a quantity; {advice}"])
 
 
-def _without_unit(head: str) -> tuple[str, str | None]:
-    match = _WITH_UNIT.match(head)
-    return (match[1], match[2]) if match else (head, None)
+def _long_cells(row: Row) -> Iterable[tuple[Quantity, str]]:
+    if not {"quantity", "value", "unit"} & row.unread:
+        yield row.values["quantity"], with_unit(row.values["value"], row.values.get("unit"))
 
 
-def _long_cells(row: Row) -> Iterable[tuple[str, str, str | None]]:
-    yield row.values["quantity"], row.values["value"], row.values.get("unit")
-
-
-def _wide_cells(row: Row) -> Iterable[tuple[str, str, str | None]]:
+def _wide_cells(row: Row, catalogue: Catalogue) -> Iterable[tuple[Quantity, str]]:
     common = {column.name for column in _COMMON}
-    for head, written in row.values.items():
-        if head not in common:
-            name, unit = _without_unit(head)
-            yield name, written, unit
+    for name, written in row.values.items():
+        if name not in common:
+            yield catalogue.find(name), written
 
 
-def _reading(row: Row, quantity: Quantity, written: str, unit: str | None) -> Reading:
+def _reading(row: Row, quantity: Quantity, written: str) -> Reading:
     key = row.values.get("note")
-    if key is None and quantity.per not in _OF_THE_PIANO:
+    value = value_of(quantity, written)
+    if key is None and quantity.per not in _OF_THE_PIANO and "note" not in row.unread:
         raise InputError("the note is missing", name="note")
-    value = value_of(quantity, written, unit=unit)
     return Reading(
         quantity=quantity.id,
         key=key,
         place=row.values.get("place", ""),
         value=value,
         condition=row.values.get("condition", ""),
-        written=written if unit is None else f"{written} {unit}",
+        written=written,
         line=row.line,
     )
 
@@ -143,9 +153,13 @@ def value_of(quantity: Quantity, written: str, *, unit: str | None = None) -> Me
         If it cannot be read, or is not possible; with the likely meaning.
     """
     low, high = quantity.possible
-    text = written if unit is None or not unit.strip() else f"{written} {unit}"
     read = read_quantity(
-        text, name=quantity.names["gb"], unit=quantity.unit, low=low, high=high, what=f"the {quantity.names['gb']}"
+        with_unit(written, unit),
+        name=quantity.names["gb"],
+        unit=quantity.unit,
+        low=low,
+        high=high,
+        what=f"the {quantity.names['gb']}",
     )
     return read if read.se > 0 else Measured(read.value, quantity.half_width / HALF_WIDTHS_PER_SE)
 
@@ -158,7 +172,7 @@ def _repeated(readings: Sequence[Reading]) -> list[str]:
         same = first.setdefault((one.quantity, one.key, one.place, one.condition), one)
         if same is not one and same.value != one.value:
             mistakes.append(
-                f"line {one.line}: {one.quantity} stands there again with {one.written}, "
+                f"line {one.line}: {one.quantity.replace('_', ' ')} stands there again with {one.written}, "
                 f"on line {same.line} it is {same.written}; keep one, or tell them apart under place or condition"
             )
     return mistakes

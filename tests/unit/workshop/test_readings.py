@@ -45,8 +45,8 @@ def test_a_figure_of_the_pianos_own_moves_the_limits() -> None:
     ("text", "match"),
     [
         ("note,blow\nA4,460\n", r"line 2, blow: .*expected 20 to 70 mm for the blow distance"),
-        ("note,quantity,value\nA4,blov,46\n", r"line 2, blov: .*did you mean blow"),
-        ("note,blov\nA4,46\n", r"heading 'blov': .*did you mean blow"),
+        ("note,quantity,value\nA4,blov,46\n", r"line 2, quantity: 'blov' does not fit; .*did you mean blow"),
+        ("note,blov\nA4,46\n", r"heading 'blov' is not known; did you mean 'blow'"),
         ("note\nA4\n", "no column names a quantity"),
         ("note,blow\n,46\n", "line 2, blow: the note is missing"),
         ("note,blow\nA4,46\nA4,47\n", "line 3: blow stands there again with 47, on line 2 it is 46"),
@@ -56,6 +56,44 @@ def test_a_figure_of_the_pianos_own_moves_the_limits() -> None:
 def test_every_mistake_is_told_with_its_line_and_nothing_is_taken(text: str, match: str) -> None:
     with pytest.raises(EntryError, match=match):
         check_table(text, action="grand")
+
+
+def test_wrong_values_are_told_beside_wrong_notes() -> None:
+    text = "note,blow,key dip\nH4,460,10\nA4,4o,102\nB4,46,10\n"
+    with pytest.raises(EntryError) as caught:
+        read_readings(text, catalogue=the_catalogue())
+    starts = ["line 2, note: 'H4'", "line 2, blow: '460'", "line 3, blow: '4o'", "line 3, key dip: '102'"]
+    assert [one.startswith(start) for one, start in zip(caught.value.mistakes, starts, strict=True)] == [True] * 4
+    assert "A4" not in caught.value.mistakes[1]
+
+
+@pytest.mark.parametrize(
+    ("head", "written", "quantity", "value"),
+    [
+        ("set-off (in)", "1/8", "set_off", 3.175),
+        ("let-off [in]", "0.125", "set_off", 3.175),
+        ("down [g]", "52", "down_weight", 52.0),
+        ("up", "24", "up_weight", 24.0),
+        ("felt", "4.5", "felt_over_moulding", 4.5),
+        ("radius", "10", "crown_radius", 10.0),
+        ("keydip", "10", "key_dip", 10.0),
+        ("hammer travel", "46", "blow", 46.0),
+    ],
+)
+def test_headings_are_taken_as_restorers_write_them(head: str, written: str, quantity: str, value: float) -> None:
+    [one] = read_readings(f"note,{head}\nA4,{written}\n", catalogue=the_catalogue())
+    assert (one.quantity, one.value.value) == (quantity, value)
+
+
+def test_a_cell_with_a_unit_of_its_own_keeps_it() -> None:
+    [one] = read_readings("note,set-off (in)\nA4,3 mm\n", catalogue=the_catalogue())
+    assert one.value.value == 3.0
+
+
+def test_a_table_for_another_command_is_sent_there() -> None:
+    text = "note,string,torque,row,place\nA4,left,8,1,frame\n"
+    with pytest.raises(EntryError, match="looks like a table for `strikeline pins`"):
+        read_readings(text, catalogue=the_catalogue())
 
 
 def test_the_same_reading_twice_is_no_mistake() -> None:
