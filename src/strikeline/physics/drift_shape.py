@@ -173,7 +173,7 @@ def _fitted(
     spread = float(np.sum(left**2)) / freedom
     # The variance of n residuals has the relative standard error √(2/freedom); that of its root follows by halving.
     scatter = float(np.sqrt(extra))
-    unsure = spread * float(np.sqrt(2.0 / freedom))
+    unsure = max(spread, float(np.mean(known + extra))) * float(np.sqrt(2.0 / freedom))
     se = unsure / (2.0 * scatter) if scatter**2 > unsure else float(np.sqrt(unsure)) / 2.0
     worse = max(1.0, spread / float(np.mean(known + extra)))
     chance = float(chdtrc(freedom, np.sum(left**2 / known)))

@@ -126,10 +126,12 @@ def judge_climate(
     Raises
     ------
     InputError
-        If only one listening is given, or a value leaves its range.
+        If only one listening is given, both are of one recording, or a value leaves its range.
     """
     if (heard_before is None) != (heard_after is None):
         raise InputError("a drift needs a listening of both visits; give before and after", name="before")
+    if heard_before is not None and heard_after is not None and _is_same_sound(heard_before, heard_after):
+        raise InputError("before and after are listenings to the same recording; give that of each visit", name="after")
     if panel_mm is not None and rh_before_pct is None:
         raise InputError("a panel moves between two climates; give the humidity before, too", name="rh_before_pct")
     before = None
@@ -158,6 +160,10 @@ def judge_climate(
         changes_cents=changes,
         drift=drift,
     )
+
+
+def _is_same_sound(before: Listening, after: Listening) -> bool:
+    return bool(before.recording.sha256) and before.recording.sha256 == after.recording.sha256
 
 
 def pitch_changes(before: Listening, after: Listening) -> dict[int, Measured]:

@@ -4,6 +4,7 @@ from collections import Counter
 
 import numpy as np
 import pytest
+from tests.closeness import assert_close
 
 from strikeline.errors import InputError
 from strikeline.measured import Measured
@@ -139,6 +140,13 @@ def test_registers_are_told_honestly_where_no_curve_of_few_bends_can_follow(
         loners += len(shape.off_the_curve)
     assert (inside >= 0.95 * n - 9).all(), f"{inside} of {n}: 95 % less three standard deviations"
     assert loners <= 0.05 * n, f"{loners} notes called loners in {n} pianos, the step at the break among them"
+
+
+def test_scatter_that_is_not_seen_is_not_known_to_be_none() -> None:
+    still = {int(key): Measured(0.0, 0.1) for key in KEYS}
+    scatter = fit_shape(still, break_after=BREAK_AFTER, repeats_cents=0.5).scatter_cents
+    # The variance of 88 residuals of 0.51 cents is good to √(2/82), 16 %: 0.2 cents may hide beside them.
+    assert_close([scatter.value, scatter.se], [0.0, 0.1], rtol=0, atol=0.02, why="half the root of 0.26 * 0.16")
 
 
 def test_an_impossible_repeatability_is_refused() -> None:

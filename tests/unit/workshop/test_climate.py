@@ -55,6 +55,11 @@ def test_the_same_drift_without_humidity_cannot_be_told() -> None:
     assert report.drift.verdict is DriftVerdict.CANNOT_TELL
 
 
+def test_one_recording_given_twice_is_refused() -> None:
+    with pytest.raises(InputError, match="same recording"):
+        judge(heard_before=visit(1), heard_after=visit(1))
+
+
 def test_one_visit_alone_tells_of_the_wood() -> None:
     report = judge()
     assert (report.before, report.panel, report.drift, report.expected) == (None, None, None, ())
