@@ -272,7 +272,7 @@ class _Filler:
         above = min((key for key in known if key > self.entry.key), default=None)
         counts = {known[key] for key in (below, above) if key is not None}
         if len(counts) != 1:
-            return "how many strings it has cannot be told from the notes beside it"
+            return "how many strings it has cannot be told from the notes beside it; write it in the column strings"
         self.entry = replace(self.entry, n_strings=counts.pop())
         self.filled.append("strings")
         return None

@@ -22,6 +22,10 @@ WOUND_LIMIT: Final = 0.55
 """What a maker of strings would never exceed in the bass (technicians' mailing-list archive, 2008-02 and 2011-04)."""
 SLACK: Final = 0.30
 """Lower end of what good scales have in the bass (technicians' mailing-list archive, 2000-01)."""
+LEAST_MEANT: Final = 0.10
+MOST_MEANT: Final = 0.80
+"""Roughly what strings of pianos carry, as shares of the breaking load: a string at pitch beyond this was misread (our
+reasoning: good scales have 30 to 70 %, old iron wire and a piano far below pitch half of that)."""
 _ODD_SD: Final = 4.0
 """Robust standard deviations from the curve of its neighbours at which a length is odd (our choice)."""
 _LEAST_ODD_LENGTH: Final = 0.01
@@ -36,9 +40,11 @@ _NEIGHBOURS: Final = 2
 class WeakKind(StrEnum):
     """What is weak."""
 
+    CANNOT_BE_MEANT = "cannot be meant"
     NEAR_BREAKING = "near breaking"
     MAY_BE_NEAR_BREAKING = "may be near breaking"
     SLACK = "slack"
+    MAY_BE_SLACK = "may be slack"
     ODD_WIRE = "odd wire"
     ODD_LENGTH = "odd length"
 
@@ -84,7 +90,8 @@ def weak_points(
     -------
     tuple of WeakPoint
         By kind, then by key. A string is near breaking when its share is above the limit, and *may* be when only the
-        error of the share reaches over it; it is slack when its share lies below by more than the error.
+        error of the share reaches over it; it is slack when its share lies below by more than the error, and *may* be
+        when by less. A share below `LEAST_MEANT` by more than its error cannot be meant.
     """
     found = [*_odd_wires(notes), *_odd_lengths(notes)]
     for note in notes:
@@ -96,10 +103,34 @@ def weak_points(
             found.append(WeakPoint(kind=WeakKind.NEAR_BREAKING, key=note.key, value=share, beside=limit))
         elif share.value + HALF_WIDTHS_PER_SE * share.se > limit:
             found.append(WeakPoint(kind=WeakKind.MAY_BE_NEAR_BREAKING, key=note.key, value=share, beside=limit))
-        elif share.value + HALF_WIDTHS_PER_SE * share.se < SLACK:
-            found.append(WeakPoint(kind=WeakKind.SLACK, key=note.key, value=share, beside=SLACK))
+        elif share.value + HALF_WIDTHS_PER_SE * share.se < LEAST_MEANT:
+            found.append(WeakPoint(kind=WeakKind.CANNOT_BE_MEANT, key=note.key, value=share, beside=LEAST_MEANT))
+        elif share.value < SLACK:
+            is_sure = share.value + HALF_WIDTHS_PER_SE * share.se < SLACK
+            kind = WeakKind.SLACK if is_sure else WeakKind.MAY_BE_SLACK
+            found.append(WeakPoint(kind=kind, key=note.key, value=share, beside=SLACK))
     order = list(WeakKind)
     return tuple(sorted(found, key=lambda point: (order.index(point.kind), point.key)))
+
+
+def fitting_length_units(shares: Sequence[float]) -> tuple[str, ...]:
+    """Return the units in which lengths that were taken for millimetres would be those of a piano's strings.
+
+    At a pitch, tension goes with the square of the length.
+
+    Examples
+    --------
+    >>> fitting_length_units([0.0035, 0.0048]), fitting_length_units([0.35]), fitting_length_units([0.0005])
+    (('cm',), (), ('in',))
+    """
+    return tuple(
+        unit
+        for unit, mm in _MM_PER.items()
+        if shares and all(LEAST_MEANT <= one * mm**2 <= MOST_MEANT for one in shares)
+    )
+
+
+_MM_PER: Final = {"cm": 10.0, "in": 25.4}
 
 
 def _odd_wires(notes: Sequence[ScaleNote]) -> list[WeakPoint]:

@@ -10,7 +10,7 @@ from strikeline.physics.scale import FrameLoad
 from strikeline.physics.scale_against_hearing import Cause, Disagreement, Meaning, ScaleAgainstHearing
 from strikeline.physics.scale_jumps import JumpKind, ScaleJump, Step
 from strikeline.physics.scale_proposal import GaugeChange, ScaleProposal
-from strikeline.physics.scale_weak import WeakKind, WeakPoint
+from strikeline.physics.scale_weak import LEAST_MEANT, MOST_MEANT, WeakKind, WeakPoint, fitting_length_units
 from strikeline.physics.wire_gauge import StockSize
 from strikeline.reports.figures import (
     ABSENT,
@@ -102,7 +102,8 @@ def _same_limit(points: Iterable[WeakPoint]) -> list[list[WeakPoint]]:
 
 def _shares(kind: WeakKind, points: Sequence[WeakPoint]) -> str:
     keys, limit = key_ranges(point.key for point in points), f"{100 * points[0].beside:.0f} %"
-    worst = (min if kind is WeakKind.SLACK else max)(points, key=lambda point: point.value.value)
+    is_low = kind in (WeakKind.SLACK, WeakKind.MAY_BE_SLACK, WeakKind.CANNOT_BE_MEANT)
+    worst = (min if is_low else max)(points, key=lambda point: point.value.value)
     top = f"{note_name(worst.key)} {with_error(worst.value, factor=100.0, max_places=0)} %"
     if kind is WeakKind.NEAR_BREAKING:
         misread = "; no wire bears that: a length, a wire or the note is misread" if worst.value.value > 1.0 else ""
@@ -112,7 +113,22 @@ def _shares(kind: WeakKind, points: Sequence[WeakPoint]) -> str:
             f"may be near breaking: {keys} below {limit} of the breaking load, but not by more than the error; "
             f"the most {top}"
         )
+    if kind is WeakKind.CANNOT_BE_MEANT:
+        return sentence(
+            f"cannot be meant: {keys} would carry less than {limit} of the breaking load, the least {top}; strings of "
+            f"pianos carry about {100 * LEAST_MEANT:.0f} to {100 * MOST_MEANT:.0f} % (our reasoning); "
+            f"{_likely_unit([point.value.value for point in points])}"
+        )
+    if kind is WeakKind.MAY_BE_SLACK:
+        return sentence(f"near slack: {keys} at about {limit} of the breaking load, within the error; the least {top}")
     return sentence(f"slack: {keys} below {limit} of the breaking load, the least {top}")
+
+
+def _likely_unit(shares: Sequence[float]) -> str:
+    """Return the unit of length under which shares would be those of a piano, or what to read again."""
+    if units := fitting_length_units(shares):
+        return f"lengths in {' or '.join(units)} would fit: write the unit into the heading or the cells"
+    return "read again their lengths, wire and notes"
 
 
 def _odd(point: WeakPoint) -> str:

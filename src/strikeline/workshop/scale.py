@@ -20,7 +20,14 @@ from strikeline.physics.scale_entry import ReadingErrors
 from strikeline.physics.scale_fill import FilledNote, fill_scale
 from strikeline.physics.scale_jumps import ScaleJump, scale_jumps
 from strikeline.physics.scale_proposal import ScaleProposal, propose_scale
-from strikeline.physics.scale_weak import PLAIN_LIMIT, WOUND_LIMIT, WeakKind, WeakPoint, weak_points
+from strikeline.physics.scale_weak import (
+    PLAIN_LIMIT,
+    WOUND_LIMIT,
+    WeakKind,
+    WeakPoint,
+    fitting_length_units,
+    weak_points,
+)
 from strikeline.physics.stringing import StringDimensions
 from strikeline.physics.strings import plain_inharmonicity_b, plain_linear_density_kg_per_m, tension_for_pitch_n
 from strikeline.physics.wire_gauge import GaugeSystem, StockSize, nearest_stock, stock_sizes
@@ -34,6 +41,9 @@ _ODD: Final = (WeakKind.ODD_WIRE, WeakKind.ODD_LENGTH)
 _LEAST_LEVEL_SE_CENTS: Final = 2.0
 _MAD_TO_SD: Final = 1.4826
 _FEWEST_FOR_SYSTEM: Final = 12
+_LEAST_SHARE_OF_PITCH: Final = 1e-3
+"""Least (f0 over first partial) squared that is calculated with: below, stiffness alone makes the pitch."""
+_MOST_NAMED: Final = 6
 _CLEARLY_BETTER: Final = 0.7
 """Mean distance from the nearest size over that of the other system, from which it is worth a word (our choice)."""
 
@@ -121,12 +131,19 @@ def assess_scale(text: str, *, choices: ScaleChoices, listening: Listening | Non
     compass = choices.compass
     if compass is None and listening is not None:
         compass = _holding(listening.recording.compass, table)
+    if all(entry.n_strings is None for entry in table.entries):
+        raise InputError(
+            "no note of the scale can be told: how many strings each has is not written; add a column "
+            "strings with 1, 2 or 3",
+            name="table",
+        )
     filled = fill_scale(table.entries, compass=compass, break_after=choices.break_after)
     if not filled.notes:
         entered = {entry.key for entry in table.entries}
         reasons = [(key, reason) for key, reason in filled.cannot_tell if key in entered] or filled.cannot_tell
         why = "; ".join(dict.fromkeys(reason for _, reason in reasons))
         raise InputError(f"no note of the scale can be told: {why}", name="table")
+    _refuse_too_stiff(filled.notes, choices)
     heard_f0 = {} if listening is None else _heard(listening, "f0_hz")
     pitch = _pitches(filled.notes, heard_f0, a4_hz=choices.a4_hz)
     rows = [_row(note, pitch[note.entry.key], choices.grade) for note in filled.notes]
@@ -195,21 +212,59 @@ def _pitches(notes: Sequence[FilledNote], heard: Mapping[int, Measured], *, a4_h
 def _tempered_f0_hz(note: FilledNote, *, a4_hz: float) -> float:
     """Return f0 of a string whose first partial is in equal temperament: lower by √(1 + B), as tells in the treble."""
     first_hz = float(equal_tempered_hz(note.entry.key, a4_hz=a4_hz))
+    plain = _at_pitch(note, first_hz)
+    if plain is None:
+        return first_hz  # B of wound strings is below 1e-3: less than half a cent
+    return first_hz * math.sqrt(max(1.0 - plain[1], _LEAST_SHARE_OF_PITCH))  # B goes with 1/f0²: this is f0 exactly
+
+
+def _at_pitch(note: FilledNote, f0_hz: float) -> tuple[float, float] | None:
+    """Return tension in newtons and B of a plain string at a pitch, ``None`` of a wound one."""
     entry = note.entry
     length, diameter = entry.length_mm, entry.core_diameter_mm
     if entry.windings or length is None or diameter is None:
-        return first_hz  # B of wound strings is below 1e-3: less than half a cent
+        return None
     density = plain_linear_density_kg_per_m(
         diameter_mm=diameter.value, density_kg_per_m3=entry.core.density_kg_per_m3.value
     )
-    tension = tension_for_pitch_n(length_mm=length.value, f0_hz=first_hz, linear_density_kg_per_m=density)
+    tension = tension_for_pitch_n(length_mm=length.value, f0_hz=f0_hz, linear_density_kg_per_m=density)
     b = plain_inharmonicity_b(
         diameter_mm=diameter.value,
         length_mm=length.value,
         tension_n=tension,
         young_modulus_pa=entry.core.young_modulus_pa.value,
     )
-    return first_hz * math.sqrt(1.0 - float(b))  # B goes with 1/f0², so this is f0 exactly
+    return float(tension), float(b)
+
+
+def _refuse_too_stiff(notes: Sequence[FilledNote], choices: ScaleChoices) -> None:
+    """Refuse plain strings so short that their stiffness alone would sound above their note.
+
+    Raises
+    ------
+    InputError
+        If there are any, with the unit of length under which they would fit.
+    """
+    keys, shares = list[int](), list[float]()
+    for note in notes:
+        at_pitch = _at_pitch(note, float(equal_tempered_hz(note.entry.key, a4_hz=choices.a4_hz)))
+        diameter = note.entry.core_diameter_mm
+        if at_pitch is None or diameter is None or at_pitch[1] < 1.0 - _LEAST_SHARE_OF_PITCH:
+            continue
+        keys.append(note.entry.key)
+        strength = _strength_mpa(diameter.value, choices.grade)
+        if strength is not None:
+            shares.append(at_pitch[0] / (strength * math.pi * diameter.value**2 / 4.0))
+    if keys:
+        units = " or ".join(fitting_length_units(shares))
+        advice = f"lengths in {units} would fit: head the column 'length [{units}]'" if units else "read them again"
+        names = ", ".join(key_name(key) for key in keys[:_MOST_NAMED])
+        more = f" and {len(keys) - _MOST_NAMED} more" if len(keys) > _MOST_NAMED else ""
+        raise InputError(
+            f"the lengths of {names}{more} cannot be meant: wire so short is stiff enough to sound above its note "
+            f"without any tension; {advice}",
+            name="table",
+        )
 
 
 def _row(note: FilledNote, f0_hz: Measured, grade: WireGrade) -> ScaleRow:

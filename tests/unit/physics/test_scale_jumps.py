@@ -8,7 +8,7 @@ from tests.scales import plain_row, smooth_length_mm, stepped_diameter_mm, wound
 
 from strikeline.physics.scale import scale_state
 from strikeline.physics.scale_jumps import JumpKind, scale_jumps
-from strikeline.physics.scale_weak import WeakKind, weak_points
+from strikeline.physics.scale_weak import WeakKind, fitting_length_units, weak_points
 
 
 def test_a_change_by_one_and_a_half_numbers_steps_by_what_the_diameters_say() -> None:
@@ -119,3 +119,24 @@ def test_a_string_is_slack_only_where_its_whole_error_lies_below() -> None:
     assert is_slack(0.27)
     assert not is_slack(0.295)
     assert not is_slack(0.45)
+
+
+def test_a_string_at_about_the_lower_limit_may_be_slack_and_one_far_below_cannot_be_meant() -> None:
+    note = scale_state([plain_row(50)]).notes[0]
+    assert note.state.breaking_share is not None
+    kinds = []
+    for share in (0.295, 0.11, 0.05):
+        length_mm = note.row.dimensions.length_mm.value * (share / note.state.breaking_share.value) ** 0.5
+        (other,) = scale_state([plain_row(50, length_mm=length_mm)]).notes
+        kinds.append([point.kind for point in weak_points([other])])
+    assert kinds == [[WeakKind.MAY_BE_SLACK], [WeakKind.SLACK], [WeakKind.CANNOT_BE_MEANT]]
+
+
+def test_lengths_in_another_unit_are_told_from_strings_that_fit_in_none() -> None:
+    """At a pitch the share goes as L²: a tenth of the length is a hundredth of the share."""
+    shares = [note.state.breaking_share for note in scale_state([plain_row(key) for key in (40, 60, 80)]).notes]
+    known = [share.value for share in shares if share is not None]
+    assert fitting_length_units([one / 10.0**2 for one in known]) == ("cm",)
+    assert fitting_length_units([one / 25.4**2 for one in known]) == ("in",)
+    assert fitting_length_units([known[0] / 10.0**2, known[1]]) == ()
+    assert fitting_length_units([]) == ()

@@ -17,6 +17,7 @@ from strikeline.physics.string_fixing import StringEnd
 from strikeline.physics.string_order import CuttingAllowance
 from strikeline.physics.wire_gauge import GaugeSystem
 from strikeline.physics.wire_strength import grade_for_year
+from strikeline.reports.scale_words import weak_sentences
 from strikeline.workshop.entry_table import EntryError
 from strikeline.workshop.order_sheet import make_order_sheet, read_order
 from strikeline.workshop.scale import ScaleChoices, ScaleReport, assess_scale
@@ -214,3 +215,23 @@ def test_a_wire_that_does_not_fit_its_neighbours_is_not_ordered_again_in_silence
 def test_a_word_for_many_strings_stands_by_itself(report: ScaleReport) -> None:
     with pytest.raises(InputError, match="'wound' by itself"):
         read_order("C5,wound", report)
+
+
+def test_a_table_without_the_number_of_strings_is_told_which_column_to_add() -> None:
+    with pytest.raises(InputError, match="add a column strings"):
+        assess_scale("note,length,diameter\nA4,419,0.94\nA#4,399,0.92\n", choices=CHOICES_SMALL)
+
+
+def test_plain_lengths_in_centimetres_are_refused_with_the_unit_that_fits() -> None:
+    with pytest.raises(InputError, match="lengths in cm would fit") as refused:
+        assess_scale("note,strings,length,diameter\nA4,3,41.9,0.94\nA#4,3,39.9,0.92\n", choices=CHOICES_SMALL)
+    assert "A4, A#4" in str(refused.value)
+    with pytest.raises(InputError, match="read them again"):
+        assess_scale("note,strings,length,diameter\nA4,3,41.9,0.94\nC3,3,39.9,1.1\n", choices=CHOICES_SMALL)
+
+
+def test_wound_lengths_in_centimetres_are_a_weak_point_that_cannot_be_meant() -> None:
+    text = "note,strings,length,core,wrap\nA0,1,119.5,1.42,1.9\nA#0,1,118.8,1.42,1.8\n"
+    (told,) = weak_sentences(assess_scale(text, choices=CHOICES_SMALL).weak)
+    assert told.startswith("Cannot be meant: A0, A♯0")
+    assert "lengths in cm would fit" in told
