@@ -134,6 +134,8 @@ def decide(facts: Facts, law: IvoryLaw) -> Decision:
             added.append(rule)
     answer = next(iter(main)) if len(main) == 1 else None
     outcomes = {rule.outcome for rule in main}
+    if outcomes == {Outcome.NOT_COVERED, Outcome.ALLOWED}:
+        outcomes = {Outcome.ALLOWED}  # either way nothing stands against it
     may = [one for one in may if one.rule is not answer]
     counts = [question for one in may for question in one.questions]
     return Decision(
