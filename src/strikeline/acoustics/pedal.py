@@ -8,6 +8,7 @@ reach the strings.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
@@ -169,8 +170,8 @@ def _partials_that_may_sound(strikes: Sequence[HeardStrike], number: int, former
 
 def _level_db_after(modes: Sequence[Mode], time_s: float) -> float:
     """Return the level of a partial after a time, its modes free."""
-    level_db = np.array([mode.level_db - mode.decay_db_per_s.value * time_s for mode in modes])
-    return float(10.0 * np.log10(np.sum(10.0 ** (level_db / 10.0)) + 1e-30))
+    power = sum(10.0 ** ((mode.level_db - mode.decay_db_per_s.value * time_s) / 10.0) for mode in modes)
+    return 10.0 * math.log10(power + 1e-30)
 
 
 def _span(from_s: float, to_s: float) -> str:

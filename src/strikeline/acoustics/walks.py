@@ -128,7 +128,8 @@ def best_walk(gain: NDArray[np.float64], gaits: tuple[Gait, ...]) -> Walk:
     """
     n_strikes, n_keys = gain.shape
     n_gaits = len(gaits)
-    prices = np.stack([gait.price for gait in gaits])
+    price_to = np.ascontiguousarray(np.stack([gait.price.T for gait in gaits], axis=1))  # by key to, gait, key from
+    each_gait = np.arange(n_gaits)
     start = -np.array([gait.start_price for gait in gaits])
     none_yet = start.copy()  # no note so far, gait chosen
     value = np.full((n_gaits, n_keys), -np.inf)
@@ -140,18 +141,20 @@ def best_walk(gain: NDArray[np.float64], gaits: tuple[Gait, ...]) -> Walk:
         is_changed = changed[best_gait, here] > value
         open_value = np.where(is_changed, changed[best_gait, here], value)
         open_gait = np.where(is_changed, best_gait[None, :], np.arange(n_gaits)[:, None])
-        reach = open_value[:, :, None] - prices
-        from_key = np.argmax(reach, axis=1)
-        moved = np.take_along_axis(reach, from_key[:, None, :], axis=1)[:, 0, :]
-        from_gait = np.take_along_axis(open_gait, from_key, axis=1)
+        near = np.flatnonzero(gain[i] > -np.inf)  # the other keys were not struck, whatever the walk
+        reach = open_value - price_to[near]
+        from_key = np.argmax(reach, axis=2)
+        moved = np.take_along_axis(reach, from_key[:, :, None], axis=2)[:, :, 0].T
+        from_gait, from_key = open_gait[each_gait, from_key].T, from_key.T
         begins = none_yet[:, None] > moved
-        struck = np.where(begins, none_yet[:, None], moved) + gain[i][None, :]
+        struck = np.where(begins, none_yet[:, None], moved) + gain[i, near]
         link = np.where(begins, _BEGINS, from_gait * n_keys + from_key)
         aside = value + float(gain[i].max(initial=-np.inf)) - _ASIDE
-        stays = np.maximum(aside, value)
-        is_note = struck > stays
-        came_from[i] = np.where(is_note, link, np.where(aside > value, _ASIDE_STRUCK, _NOT_STRUCK))
-        value = np.where(is_note, struck, stays)
+        came_from[i] = np.where(aside > value, _ASIDE_STRUCK, _NOT_STRUCK)
+        value = np.maximum(aside, value)
+        is_note = struck > value[:, near]
+        came_from[i][:, near] = np.where(is_note, link, came_from[i][:, near])
+        value[:, near] = np.where(is_note, struck, value[:, near])
     return _trace(value, none_yet, came_from, aside_key=KEYS[np.argmax(gain, axis=1)] if n_strikes else KEYS[:0])
 
 
