@@ -9,7 +9,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeline.physics.colour import lab_from_xyz
-from strikeline.physics.colour_card import HUE_SE_DEG, LIKENESS_LAB, OWN_RATIO, SATURATION_SE, Correction, chroma_scale
+from strikeline.physics.colour_card import (
+    HUE_SE_DEG,
+    LIGHTNESS_SE_PER_CHROMA,
+    LIKENESS_LAB,
+    OWN_RATIO,
+    SATURATION_SE,
+    Correction,
+    chroma_scale,
+)
 from strikeline.physics.colour_patch import PatchLight
 
 
@@ -114,12 +122,13 @@ def _of_the_light(
 
 
 def _of_the_rendering(labs: NDArray[np.float64]) -> list[NDArray[np.float64]]:
-    """Return what a camera's own taste in saturation and hue does to colours."""
-    grown, turned = np.zeros_like(labs), np.zeros_like(labs)
+    """Return what a camera's own way with saturation, hue and the lightness of colours does to them."""
+    grown, turned, lighter = np.zeros_like(labs), np.zeros_like(labs), np.zeros_like(labs)
     grown[:, 1:] = SATURATION_SE * labs[:, 1:]
     turn = np.radians(HUE_SE_DEG)
     turned[:, 1], turned[:, 2] = -turn * labs[:, 2], turn * labs[:, 1]
-    return [grown, turned]
+    lighter[:, 0] = LIGHTNESS_SE_PER_CHROMA * np.hypot(labs[:, 1], labs[:, 2])
+    return [grown, turned, lighter]
 
 
 def _of_the_matrix(correction: Correction, labs: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -180,5 +189,5 @@ def _shared(labs: NDArray[np.float64], corrections: tuple[Correction, Correction
         # The smaller of both: the greater one's surplus is its own.
         lesser = min(corrections, key=lambda correction: float(np.trace(correction.left_lab)))
         return _of_the_matrix(lesser, labs)
-    moved = np.array(_of_the_rendering(labs)).reshape(2, -1)
+    moved = np.array(_of_the_rendering(labs)).reshape(-1, labs.size)
     return np.asarray(moved.T @ moved)

@@ -77,6 +77,26 @@ def test_of_99_things_the_errors_hold_the_truth_in_about_95_of_100(illuminant: s
     assert (np.abs(errors_in_se(seen_colours(correction, fit), truth)) < 1.96).mean() > 0.88
 
 
+@pytest.mark.parametrize("illuminant", ["D50", "A", "LED-B4"])
+def test_by_one_grey_differences_between_like_things_are_within_their_errors(illuminant: str) -> None:
+    rng = np.random.default_rng(33)
+    shot = Shot(illuminant=illuminant)
+    correction = correction_of(read_card([shot.card_patch("grey", GREY, 0.4, rng)]))
+    patches = [shot.patch(str(i), one, 0.5, rng) for i, one in enumerate(things())]
+    fit = [one for one in patches if not one.light.unfit]
+    seen = seen_colours(correction, fit)
+    true = [lab(things()[int(one.name)]) for one in fit]
+    inside = []
+    for i, one in enumerate(fit):
+        for j in range(i):
+            apart = float(difference_ciede2000(true[j], true[i]))
+            told = colour_difference(seen, fit[j].name, one.name).de00 if apart < 8.0 else None
+            if told is not None:
+                inside.append(abs(told.value - apart) < 1.96 * told.se)
+    assert len(inside) > 40
+    assert np.mean(inside) > 0.85
+
+
 def test_a_cast_does_not_change_what_is_told() -> None:
     told = []
     for balance in ((1.0, 1.0, 1.0), (1.2, 1.0, 0.6)):

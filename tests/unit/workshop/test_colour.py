@@ -201,7 +201,7 @@ def test_cards_that_nobody_knows_are_refused(name: str) -> None:
 def test_tables_of_cards_written_wrongly_are_refused_with_their_line() -> None:
     with pytest.raises(EntryError, match="L, a, b or the columns R, G, B"):
         read_card_values("patch,x,y\na,1,2", white="D65")
-    with pytest.raises(EntryError, match=r"line 2, L: .*0 to 100"):
+    with pytest.raises(EntryError, match=r"(?i)line 2, l: .*0 to 100"):
         read_card_values("patch,L,a,b\na,120,0,0", white="D65")
     with pytest.raises(EntryError, match="line 3: the patch a stands there twice"):
         read_card_values("patch,L,a,b\na,20,0,0\na,30,0,0", white="D65")
