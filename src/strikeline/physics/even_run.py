@@ -16,7 +16,10 @@ from strikeline.measured import HALF_WIDTHS_PER_SE, Measured
 _BEND_AT: Final = 1.345
 """Standard deviations beyond which a reading pulls no harder (P. J. Huber, Ann. Math. Stat. 35, 73-101 (1964), and the
 usual constant for 95 % efficiency; from memory)."""
-_STEPS: Final = 60
+_STEPS: Final = 400
+_SCALE_STEPS: Final = 30
+"""Steps in which the scale follows the residuals; held fast afterwards, the sum that is minimised is convex and the
+steps end."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)  # == on arrays is ambiguous
@@ -101,10 +104,11 @@ def fit_run(keys: Sequence[int], values: Sequence[Measured], *, degree: int) -> 
     least = max(float(np.sqrt(np.mean([one.se**2 for one in values]))), 1e-9)
     coefficients = np.linalg.lstsq(design, y, rcond=None)[0]
     scale = least
-    for _step in range(_STEPS):
+    for step in range(_STEPS):
         away = y - design @ coefficients
-        # 1.4826 makes the median absolute residual a standard deviation; n - p readings are free to scatter.
-        scale = max(least, 1.4826 * float(np.median(np.abs(away))) * float(np.sqrt(n / (n - p))))
+        if step < _SCALE_STEPS:
+            # 1.4826 makes the median absolute residual a standard deviation; n - p readings are free to scatter.
+            scale = max(least, 1.4826 * float(np.median(np.abs(away))) * float(np.sqrt(n / (n - p))))
         weight = np.minimum(1.0, _BEND_AT * scale / np.maximum(np.abs(away), 1e-12))
         root = np.sqrt(weight)
         moved = np.linalg.lstsq(design * root[:, None], y * root, rcond=None)[0]
