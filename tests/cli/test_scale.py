@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import re
 from collections.abc import Callable
 from pathlib import Path
 
@@ -33,7 +34,7 @@ def test_the_ledger_has_strings_load_jumps_weak_points_proposal_and_caution(stri
     answer = strikeline("scale", EXAMPLE, "--year", "1905", "--compass", "A0-A7")
     assert answer.code == 0, answer.err
     for words in (
-        "85 notes, A0–A7",
+        "85 notes, A0-A7",
         "wire taken as 1886 to 1930",
         "bass bridge, double wound",
         "tonnes-force",
@@ -49,10 +50,29 @@ def test_the_ledger_has_strings_load_jumps_weak_points_proposal_and_caution(stri
     assert "nan" not in answer.out
 
 
+def test_what_matters_stands_before_the_rows_and_notes_are_written_as_they_are_typed(strikeline: Command) -> None:
+    printed = strikeline("scale", EXAMPLE, "--year", "1905").out
+    parts = ["tonnes-force", "Weak points:", "Odd wire: C5", "What to do:", "put a micrometer on C5", "note  str."]
+    places = [printed.casefold().index(part.casefold()) for part in parts]
+    assert places == sorted(places)
+    assert "Near slack: D#3, E3 at about 30 %" in printed
+    assert "breaking share %" in printed
+    assert "♯" not in printed
+    assert not re.search(r"\d–[A-G]", printed)
+
+
+def test_a_sound_scale_asks_for_nothing_and_a_single_note_is_no_run(strikeline: Command, small: Path) -> None:
+    small.write_text("note,strings,length,diameter\nA4,3,419,0.94\n")
+    printed = strikeline("scale", small).out
+    assert "Nothing in these figures asks for work." in printed
+    assert "A4-" not in printed
+    assert "One note, A4;" in printed
+
+
 def test_what_was_filled_is_marked(strikeline: Command, small: Path) -> None:
     answer = strikeline("scale", small)
     assert answer.code == 0, answer.err
-    line = next(line for line in answer.out.splitlines() if line.startswith("C♯5"))
+    line = next(line for line in answer.out.splitlines() if line.startswith("C#5"))
     assert line.split()[1] == "~3"
     assert "~" in line.split()[2]
 

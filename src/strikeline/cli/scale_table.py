@@ -6,15 +6,15 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
 from strikeline.cli.fitted_rows import fitted
-from strikeline.cli.plain_text import aligned, bulleted, figure, plain, wrapped
+from strikeline.cli.plain_text import aligned, bulleted, figure, typed, wrapped
 from strikeline.measured import Measured
 from strikeline.physics.scale_jumps import JumpKind
 from strikeline.reports.figures import ABSENT, count, key_range, key_ranges, note_name, number, sentence, with_error
 from strikeline.reports.scale_words import (
     CAUTION,
     PROPOSAL_CAUTION,
-    change_words,
     disagreement_sentence,
+    gauge_words,
     hearing_sentence,
     jump_place,
     jumps_sentence,
@@ -24,6 +24,7 @@ from strikeline.reports.scale_words import (
     proposal_sentence,
     stands_out,
     step_words,
+    to_do_sentences,
     weak_sentences,
 )
 
@@ -31,12 +32,18 @@ if TYPE_CHECKING:
     from strikeline.physics.scale import ScaleNote
     from strikeline.workshop.scale import ScaleReport
 
-_HEAD: Final = ("note", "str.", "length mm", "wire mm", "wrap mm", "tension N", "load %", "B ×10⁻⁴", "Z kg/s")
+_SHARE: Final = "breaking share %"
+_HEAD: Final = ("note", "str.", "length mm", "wire mm", "wrap mm", "tension N", _SHARE, "B ×10⁻⁴", "Z kg/s")
+_LEAST_NEEDED: Final = ("Z kg/s", "wrap mm", "str.", "B ×10⁻⁴", "length mm")
 _LEGEND: Final = (
-    "± holds the truth in 95 cases of 100. tension: of one string. load: tension over breaking load. B: inharmonicity "
-    "from the dimensions. Z: impedance of one string. ~ stands before what was filled from the section, not measured."
+    "± holds the truth in 95 cases of 100. tension: of one string. breaking share: tension over breaking load. B: "
+    "inharmonicity from the dimensions. Z: impedance of one string. ~ stands before what was filled from the section, "
+    "not measured."
 )
-_JUMP_HEAD: Final = ("between", "what", "wire mm", "tension %", "B %", "impedance %", "load, points")
+_JUMP_HEAD: Final = ("between", "what", "wire mm", "tension %", "B %", "impedance %", "breaking share, points")
+_LEAST_OF_JUMPS: Final = ("wire mm", "impedance %", "what", "breaking share, points", "tension %")
+_CHANGE_HEAD: Final = ("note", "wire mm", "new wire", "strings", "tension N", _SHARE)
+_LEAST_OF_CHANGES: Final = ("strings", "tension N")
 _FEWEST_TO_SMOOTH: Final = 3
 _JUMP_LEGEND: Final = (
     "How far each steps going up, beyond the line through its neighbours; ! is more than they scatter."
@@ -44,7 +51,7 @@ _JUMP_LEGEND: Final = (
 
 
 def scale_table(report: ScaleReport, *, width: int | None) -> str:
-    """Return a scale as text.
+    """Return a scale as text: what matters first, then every note and what stands behind it.
 
     Parameters
     ----------
@@ -53,19 +60,21 @@ def scale_table(report: ScaleReport, *, width: int | None) -> str:
     width : int or None
         Columns of the terminal; ``None`` breaks no line and leaves no column out.
     """
-    lines = [wrapped(_heading(report), width), "", *_notes(report.state.notes, width), "", wrapped(_LEGEND, width), ""]
     load = report.state.load
-    lines.append(wrapped(load_sentence(load), width))
-    lines += [wrapped(load_error_sentence(load), width)] if load.n_notes > 1 else []
+    lines = [wrapped(_heading(report), width), "", wrapped(load_sentence(load), width)]
+    lines += bulleted("Weak points:", weak_sentences(report.weak), width) or ["", "No weak point was found."]
+    to_do = to_do_sentences(report.weak, proposal=report.proposal, hearing=report.hearing)
+    lines += bulleted("What to do:", to_do, width)
+    lines += ["", *_notes(report.state.notes, width), "", wrapped(_LEGEND, width)]
+    lines += ["", wrapped(load_error_sentence(load), width)] if load.n_notes > 1 else []
     lines += _by_section(report)
     lines += _jumps(report, width)
-    lines += bulleted("Weak points:", weak_sentences(report.weak), width) or ["", "No weak point was found."]
     lines += _proposal(report, width)
     lines += _hearing(report, width)
     lines += bulleted("To know:", [sentence(one) for one in report.notices], width)
     lines += bulleted("Could not be told:", _untold(report), width)
     lines += ["", wrapped(CAUTION, width)]
-    return plain("\n".join(lines))
+    return typed("\n".join(lines))
 
 
 def _heading(report: ScaleReport) -> str:
@@ -92,7 +101,7 @@ def _notes(notes: Sequence[ScaleNote], width: int | None) -> list[str]:
             section = note.row.section
             heads[len(rows)] = str(section)
         rows.append(_row(note))
-    lines = fitted(rows, width, least_first=("Z kg/s", "wrap mm", "str.", "B ×10⁻⁴"))
+    lines = fitted(rows, width, least_first=_LEAST_NEEDED)
     return [
         text
         for place, line in enumerate(lines)
@@ -148,7 +157,7 @@ def _jumps(report: ScaleReport, width: int | None) -> list[str]:
             )
             for jump in shown
         ]
-        table = fitted([_JUMP_HEAD, *rows], width, least_first=("wire mm", "impedance %", "what", "load, points"))
+        table = fitted([_JUMP_HEAD, *rows], width, least_first=_LEAST_OF_JUMPS)
         lines += [*table, wrapped(_JUMP_LEGEND, width)]
     rest = jumps_sentence(report.jumps)
     return [*lines, wrapped(rest, width)] if rest else lines if shown else []
@@ -163,15 +172,19 @@ def _proposal(report: ScaleReport, width: int | None) -> list[str]:
         before, after = report.state.by_key(), report.after.by_key()
         rows = [
             (
-                change_words(change),
-                count(change.n_strings, "string"),
-                f"{_plain_n(before[change.key])} to {_plain_n(after[change.key])} N",
-                f"load {_percent(before[change.key])} to {_percent(after[change.key])} %",
+                note_name(change.key),
+                f"{'~' if change.is_filled else ''}{number(change.from_mm, places=3)}",
+                gauge_words(change.to),
+                str(change.n_strings),
+                f"{_plain_n(before[change.key])} to {_plain_n(after[change.key])}",
+                f"{_percent(before[change.key])} to {_percent(after[change.key])}",
             )
             for change in proposal.changes
         ]
         moved = (report.after.load.tension_n.value - report.state.load.tension_n.value) / 1000.0
-        lines += [f"  {line}" for line in aligned(rows)]
+        lines += fitted([_CHANGE_HEAD, *rows], width, least_first=_LEAST_OF_CHANGES)
+        if any(change.is_filled for change in proposal.changes):
+            lines.append(wrapped("~ was not measured but filled: measure that wire before ordering.", width))
         lines.append(wrapped(f"The load on the frame would change by {number(moved, places=1, plus=True)} kN.", width))
         lines += _trade_off(report)
     return [*lines, wrapped(PROPOSAL_CAUTION, width)]

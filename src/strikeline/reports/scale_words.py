@@ -9,7 +9,7 @@ from strikeline.measured import Measured
 from strikeline.physics.scale import FrameLoad
 from strikeline.physics.scale_against_hearing import Cause, Disagreement, Meaning, ScaleAgainstHearing
 from strikeline.physics.scale_jumps import JumpKind, ScaleJump, Step
-from strikeline.physics.scale_proposal import GaugeChange, ScaleProposal
+from strikeline.physics.scale_proposal import ScaleProposal
 from strikeline.physics.scale_weak import LEAST_MEANT, MOST_MEANT, WeakKind, WeakPoint, fitting_length_units
 from strikeline.physics.wire_gauge import StockSize
 from strikeline.reports.figures import (
@@ -144,6 +144,52 @@ def _odd(point: WeakPoint) -> str:
     return sentence(f"odd length: {note} has {figures}; measure again")
 
 
+_TO_DO: Final[Mapping[WeakKind, str]] = {
+    WeakKind.CANNOT_BE_MEANT: (
+        "correct the entries of {notes}: until then what is said of them, and the load, is not to be relied on"
+    ),
+    WeakKind.NEAR_BREAKING: (
+        "do not raise {notes}; measure length and wire again, and ask somebody with experience before they are retuned"
+    ),
+    WeakKind.MAY_BE_NEAR_BREAKING: (
+        "before any pitch raise find out what wire {notes} have, and measure them again: the error decides"
+    ),
+    WeakKind.ODD_WIRE: "put a micrometer on {notes} at three places, on each string, before anything is ordered by it",
+    WeakKind.ODD_LENGTH: "measure the speaking length of {notes} again",
+}
+"""A slack string sounds poorly and harms nothing: nothing has to be done about it."""
+
+
+def to_do_sentences(
+    points: Sequence[WeakPoint], *, proposal: ScaleProposal, hearing: ScaleAgainstHearing | None
+) -> list[str]:
+    """Return what to do next, in the order of urgency.
+
+    Parameters
+    ----------
+    points : sequence of WeakPoint
+        From `scale_weak.weak_points`.
+    proposal : ScaleProposal
+        What would smooth the scale.
+    hearing : ScaleAgainstHearing or None
+        How the sound agrees, where there was one.
+    """
+    told = []
+    for kind, words in _TO_DO.items():
+        if keys := [point.key for point in points if point.kind is kind]:
+            told.append(sentence(words.format(notes=key_ranges(keys))))
+    if hearing is not None and hearing.disagreements:
+        where = ", ".join(key_range(one.keys[0], one.keys[-1]) for one in hearing.disagreements)
+        told.append(f"Look at {where}: their sound does not fit what was entered; below stands what it may mean.")
+    if proposal.changes:
+        keys = [change.key for change in proposal.changes]
+        told.append(
+            f"If strings are renewed anyway, another wire on {key_ranges(keys)} would smooth the scale, see below; "
+            "keeping the original is always possible."
+        )
+    return told or ["Nothing in these figures asks for work."]
+
+
 def step_words(step: Step | None) -> str:
     """Return a step with its error, marked where the scatter of the neighbours does not explain it."""
     if step is None:
@@ -187,12 +233,6 @@ def proposal_sentence(proposal: ScaleProposal) -> str:
         f"{number(after.roughness_pct, places=1)} % (how far a note lies from the middle of its neighbours, root mean "
         "square of tension, B and impedance)."
     )
-
-
-def change_words(change: GaugeChange) -> str:
-    """Return what one note is to get."""
-    checked = "; its present wire was not measured: measure before ordering" if change.is_filled else ""
-    return f"{note_name(change.key)}: {number(change.from_mm, places=3)} mm to {gauge_words(change.to)}{checked}"
 
 
 def hearing_sentence(hearing: ScaleAgainstHearing) -> str:
