@@ -106,7 +106,7 @@ def test_the_store_merges_like_the_fold_on_either_database(records: Records) -> 
     keeping.start(OWNER, store=records.database, author="office", at=MORNING)
     keeping.start(PIANO, store=records.database, author="office", at=MORNING)
 
-    @settings(max_examples=15)
+    @settings(max_examples=8)
     @given(data=st.data(), tablets=two_tablets())
     def check(data: st.DataObject, tablets: tuple[list[Event], list[Event], list[Event]]) -> None:
         shared, left, right = tablets

@@ -10,7 +10,7 @@ from strikeline.acoustics.listening import Kind
 from strikeline.domain.evidence import Evidence, Note, OtherEvidence, RecordedSound
 from strikeline.domain.observation import Observation
 from strikeline.domain.reading import Reading
-from strikeline.errors import StoreError
+from strikeline.errors import InputError, StoreError
 from strikeline.measured import Measured
 from strikeline.plain_data import plain_data
 
@@ -22,6 +22,11 @@ _NOTE: Final = "strikeline.note/1"
 
 def evidence_data(evidence: Evidence) -> tuple[str, dict[str, Any]]:
     """Return the schema of a piece of evidence, and it as plain data.
+
+    Raises
+    ------
+    InputError
+        If evidence of another form calls itself by the name of one of ours.
 
     Examples
     --------
@@ -41,6 +46,8 @@ def evidence_data(evidence: Evidence) -> tuple[str, dict[str, Any]]:
         case Note():
             return _NOTE, {"text": evidence.text}
         case OtherEvidence():
+            if evidence.schema in _BACK:
+                raise InputError.of("schema", evidence.schema, "another form than one that has a record of its own")
             return evidence.schema, {"data": dict(evidence.data), "photographs": list(evidence.photographs)}
 
 

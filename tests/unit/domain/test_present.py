@@ -110,12 +110,17 @@ def test_events_of_no_sense_are_refused() -> None:
 
 
 @pytest.mark.parametrize("data", [{"a": float("nan")}, {"a": object()}, {"a": "\0"}])
-def test_what_was_seen_must_be_plain_data(data: dict[str, object]) -> None:
+def test_other_evidence_must_be_plain_data(data: dict[str, object]) -> None:
     with pytest.raises(InputError, match="data"):
         OtherEvidence(schema="strikeline.marks/1", data=data)
 
 
-def test_what_was_seen_is_a_copy_of_its_own() -> None:
+def test_another_form_cannot_pass_for_one_of_ours() -> None:
+    with pytest.raises(InputError, match="another form"):
+        evidence_data(OtherEvidence(schema="strikeline.note/1", data={}))
+
+
+def test_other_evidence_is_a_copy_of_its_own() -> None:
     data = {"where": ["lid"]}
     seen = OtherEvidence(schema="strikeline.marks/1", data=data)
     data["where"].append("key bed")
