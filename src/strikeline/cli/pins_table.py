@@ -5,11 +5,12 @@ from __future__ import annotations
 from typing import Final
 
 from strikeline.cli.cautions import caution_lines
-from strikeline.cli.plain_text import aligned, bulleted, figure, plain, wrapped
+from strikeline.cli.fitted_rows import fitted
+from strikeline.cli.plain_text import bulleted, figure, typed, wrapped
 from strikeline.physics.pin_care import TIGHTENER, PinChange, PinComparison
-from strikeline.physics.pin_pattern import Pattern, PinPattern
-from strikeline.physics.wrest_pins import GripClass
-from strikeline.reports.figures import count, key_range, note_name, number
+from strikeline.physics.pin_pattern import FEWEST_PINS, Pattern, PinPattern
+from strikeline.physics.wrest_pins import FLAT_ADDS_NM, Direction, GripClass
+from strikeline.reports.figures import count, key_range, note_name, number, sentence
 from strikeline.units import UNITS
 from strikeline.workshop.pins import PinsReport
 
@@ -27,9 +28,9 @@ def pins_table(report: PinsReport, *, width: int | None) -> str:
     width : int or None
         Columns of the terminal; ``None`` prints sentences unbroken.
     """
-    lines = [*_classes(report), "", wrapped(_summary(report), width), wrapped(_shares(report), width)]
-    lines += [wrapped(sentence, width) for sentence in _pattern(report)]
-    lines += _weak_pins(report)
+    lines = [*_classes(report, width), "", *(wrapped(one, width) for one in (*_summary(report), _shares(report)))]
+    lines += [wrapped(one, width) for one in _pattern(report)]
+    lines += _weak_pins(report, width)
     lines += ["", wrapped(report.advice.words, width), wrapped(report.other_view, width)]
     rungs = [one for one in report.ladder if one.name in report.advice.rungs]
     lines += bulleted(
@@ -39,9 +40,9 @@ def pins_table(report: PinsReport, *, width: int | None) -> str:
     )
     lines += bulleted("Larger stock pins (the number is a label, measure it):", _larger(report), width)
     if report.comparison is not None:
-        lines += ["", *(wrapped(sentence, width) for sentence in _comparison(report.comparison))]
+        lines += ["", *(wrapped(one, width) for one in _comparison(report.comparison))]
     lines += bulleted("Where this comes from:", _sources(report), width)
-    return plain("\n".join([*lines, *caution_lines(_caution_ids(report), width)]))
+    return typed("\n".join([*lines, *caution_lines(_caution_ids(report), width)]))
 
 
 def _caution_ids(report: PinsReport) -> tuple[str, ...]:
@@ -49,7 +50,7 @@ def _caution_ids(report: PinsReport) -> tuple[str, ...]:
     return ("string_tension", *glue) if report.advice.rungs else ()
 
 
-def _classes(report: PinsReport) -> list[str]:
+def _classes(report: PinsReport, width: int | None) -> list[str]:
     """Return a line a class, with its limits in both units."""
     rows, low = list[tuple[str, ...]]([("grip", "in-lb", "N·m", "pins")]), 0.0
     for limit in report.class_limits:
@@ -62,23 +63,33 @@ def _classes(report: PinsReport) -> list[str]:
             ]
         rows.append((limit.grip.value, *spans, str(report.field.classes[limit.grip])))
         low = limit.below_in_lb
-    return aligned(rows)
+    return fitted(rows, width, least_first=("N·m",))
 
 
-def _summary(report: PinsReport) -> str:
+def _summary(report: PinsReport) -> list[str]:
     field = report.field
     of = f" of {field.n_in_piano}" if field.n_in_piano is not None else ""
     middle = "" if field.median_nm is None else f"; half of them below {figure(field.median_nm)} N·m"
     air = " at a humidity that was not noted" if report.rh_pct is None else f" at {report.rh_pct:.0f} % humidity"
-    return (
+    read = (
         f"{count(field.n, 'pin')}{of} read{air}, {_TURNED[report.direction.value]}: "
         f"{number(field.lowest_nm, places=1)} to {number(field.highest_nm, places=1)} N·m{middle}."
     )
+    sentences = [sentence(read)]
+    if report.direction is Direction.FLAT:
+        sentences.append(
+            "The classes do not hold for what a wrench shows turned flat, for the string helps it: all figures here are "
+            f"the reading and {figure(FLAT_ADDS_NM)} N·m for the string. Turn some pins both ways to know it better."
+        )
+    if report.n_empty:
+        rows = count(report.n_empty, "row without a torque was", "rows without a torque were")
+        sentences.append(sentence(f"{rows} left out"))
+    return sentences
 
 
 _TURNED: Final = {
     "sharp": "turned sharp (grip and string together)",
-    "flat": "turned flat (grip less the string's pull)",
+    "flat": "turned flat, the string's pull added",
     "both": "both ways (grip alone)",
 }
 
@@ -90,7 +101,12 @@ def _shares(report: PinsReport) -> str:
         close = f", {one.n_on_limit} so close that the reading leaves it open" if one.n_on_limit else ""
         parts.append(f"below {one.below_nm / _IN_LB:.0f} in-lb: {one.n_below}, {_percent(one.share)}{ends}{close}")
     ranges = "Ranges hold the truth in 95 cases of 100, if the pins read are a fair sample."
-    return f"{'; '.join(parts).capitalize()}. {ranges}"
+    field = report.field
+    if field.n_in_piano is None and field.n >= FEWEST_PINS:
+        ranges += f" Say how many pins the piano has with --pins; --pins {field.n} if these are all."
+    elif field.n_in_piano == field.n:
+        ranges = "That is every pin."
+    return f"{sentence('; '.join(parts))} {ranges}"
 
 
 def _pattern(report: PinsReport) -> list[str]:
@@ -124,15 +140,19 @@ def _chance(one: PinPattern) -> str:
     chance = chances[one.pattern]
     if chance is None:
         return ""
-    how = "less than once in 10,000 fields" if chance < 1e-4 else f"in {_percent(chance)} of fields"
-    return f"Chance alone lays them so {how}."
+    if chance < _HARDLY_EVER:
+        return "Chance alone hardly ever lays as many weak pins so."
+    return f"Chance alone lays as many weak pins so in {_percent(chance)} of pianos."
+
+
+_HARDLY_EVER: Final = 1e-4
 
 
 def _percent(share: float) -> str:
     return f"{100 * share:.2g} %" if share < 0.995 else "100 %"
 
 
-def _weak_pins(report: PinsReport) -> list[str]:
+def _weak_pins(report: PinsReport, width: int | None) -> list[str]:
     """Return the weak pins and those far below their neighbours, the weakest first."""
     lonely = {(one.key, one.string): one.neighbours_nm for one in report.weaker_than_neighbours}
     weak = {GripClass.FAILING, GripClass.MARGINAL}
@@ -148,7 +168,11 @@ def _weak_pins(report: PinsReport) -> list[str]:
         name = note_name(one.pin.key)
         rows.append((name, one.pin.string.value, figure(one.pin.torque_nm), one.grip.value, remark))
     more = len(told) - _MOST_PINS
-    return ["", *aligned(rows), *([f"and {more} more; --json has them all"] if more > 0 else [])]
+    return [
+        "",
+        *fitted(rows, width, least_first=("remark", "grip")),
+        *([f"and {more} more; --json has them all"] if more > 0 else []),
+    ]
 
 
 def _larger(report: PinsReport) -> list[str]:
@@ -181,5 +205,5 @@ def _comparison(one: PinComparison) -> list[str]:
 
 
 def _sources(report: PinsReport) -> list[str]:
-    limits = [f"{limit.grip.value}: {limit.source}" for limit in report.class_limits]
-    return ["Limits are words of the trade, no standard. " + "; ".join(limits) + ".", TIGHTENER]
+    limits = "; ".join(f"{limit.grip.value}: {limit.source}" for limit in report.class_limits)
+    return ["Limits are words of the trade, no standard.", sentence(limits), TIGHTENER]

@@ -134,8 +134,11 @@ def advise(field: Field, pattern: PinPattern) -> Advice:
 
 def _of_few(field: Field, *, n_failing: int, is_weak: bool) -> Advice:
     """Return what a handful of readings leads to: something for the pins read, nothing for the field."""
-    read = "One pin says" if field.n == 1 else f"{field.n} pins say"
-    words = f"{read} nothing of the others; from {FEWEST_PINS} on a survey speaks of the field."
+    read = "one pin says" if field.n == 1 else f"{field.n} pins say"
+    words = (
+        f"First read more pins, in every part of the compass: {read} nothing of the others; from {FEWEST_PINS} on a "
+        "survey speaks of the field."
+    )
     if n_failing:
         words += " A pin read here fails: read the rest before the pitch is raised."
     return Advice(rungs=("check", "tap", "glue") if is_weak else (), words=words, stops_pitch_raise=n_failing > 0)

@@ -142,7 +142,7 @@ class Pin:
     key: int
     string: StringSide
     torque_nm: Measured
-    """In the direction of the survey."""
+    """In the direction of the survey; of one turned flat, the grip that `grip_of_flat` tells."""
     row: int | None = None
     """Row of the pin in the field, 1 next to the player or as the workshop counts; ``None`` where it was not noted."""
     is_at_frame: bool | None = None
@@ -168,6 +168,25 @@ def grip_of_both(sharp_nm: Measured, flat_nm: Measured) -> Measured:
         Torque at which it creeps anticlockwise, above 0 though it turns the other way.
     """
     return carry(lambda sharp, flat: 0.5 * (sharp + flat), sharp=sharp_nm, flat=flat_nm)
+
+
+FLAT_ADDS_NM: Final = Measured(3.0, 1.0 / HALF_WIDTHS_PER_SE)
+"""Moment of a string on its pin, from `string_moment_nm`: 2 N·m for a thin high string on a thin pin, 4 for a bass
+string on a thick one (our reasoning from tensions of 600 to 1000 N and 7 mm pins)."""
+
+
+def grip_of_flat(flat_nm: Measured) -> Measured:
+    """Return the grip from a reading turned flat alone: the reading and the moment of a string, 3 ± 1 N·m.
+
+    The classes of grip are not those of what a wrench shows when the string helps it, so the string's part is put
+    back, with the error of not knowing it for the pin at hand.
+
+    Examples
+    --------
+    >>> grip_of_flat(Measured(4.0, 0.0)).value
+    7.0
+    """
+    return carry(lambda flat, moment: flat + moment, flat=flat_nm, moment=FLAT_ADDS_NM)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -306,7 +325,7 @@ def share_interval(n_below: int, n: int, *, n_in_all: int | None = None) -> tupl
         high = 1.0 if n_below == n else float(betaincinv(n_below + 1, n - n_below, 1.0 - _TAIL))
         return low, high
     if n_in_all < n:
-        raise InputError.of("n_in_all", n_in_all, f"{n} or more, the pins that were read")
+        raise InputError(f"{n_in_all} in all is fewer than the {n} that were read", name="n_in_all", value=n_in_all)
     possible = range(n_below, n_in_all - (n - n_below) + 1)
     kept = [k for k in possible if min(_tails(n_below, k, n, n_in_all)) > _TAIL]
     return kept[0] / n_in_all, kept[-1] / n_in_all

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Any, Final
 
-from strikeline.keyboard import key_from_name, key_name
+from strikeline.errors import InputError
+from strikeline.keyboard import key_name
 from strikeline.measured import HALF_WIDTHS_PER_SE, Measured
 from strikeline.physics.pin_care import (
     LADDER,
@@ -34,10 +35,12 @@ from strikeline.physics.wrest_pins import (
     describe_field,
     grip_class,
     grip_of_both,
+    grip_of_flat,
 )
 from strikeline.plain_data import plain_data
 from strikeline.workshop.bench_cells import count_cell, quantity_cell, word_cell
-from strikeline.workshop.entry_table import Column, EntryError, Row, read_rows
+from strikeline.workshop.entry_table import Column, EntryError, Row, raise_mistakes, read_rows
+from strikeline.workshop.note_cells import note_column
 
 SCHEMA: Final = "strikeline.pins/1"
 TORQUE_ERROR_NM: Final = 0.6
@@ -81,6 +84,8 @@ class PinsReport:
     """Next larger stock pins for the commonest diameter measured; empty where none was."""
     rh_pct: float | None
     comparison: PinComparison | None
+    n_empty: int
+    """Rows without a torque, which were left out; of both surveys together."""
     other_view: str = IF_IT_STAYS
 
     def to_json(self) -> dict[str, Any]:
@@ -95,7 +100,7 @@ class PinsReport:
         ]
         names = (
             "direction", "pins", "field", "pattern", "meaning", "weaker_than_neighbours", "advice", "ladder",
-            "larger_pins", "rh_pct", "comparison", "other_view",
+            "larger_pins", "rh_pct", "comparison", "n_empty", "other_view",
         )  # fmt: skip
         return {
             "schema": SCHEMA,
@@ -141,15 +146,26 @@ def read_pins(
     ------
     EntryError
         If cells cannot be read, a pin stands there twice, or only some pins were turned both ways.
+    InputError
+        If there are more pins in the table than in the piano.
     """
-    pins, way = _survey(text, direction, torque_error_nm)
+    survey = _survey(text, direction, torque_error_nm)
+    pins, way, n_empty = survey.pins, survey.direction, survey.n_empty
+    if n_in_piano is not None and n_in_piano < len(pins):
+        raise InputError(
+            f"--pins {n_in_piano} is fewer than the {len(pins)} that were read; give all pins the piano has",
+            name="pins",
+        )
     field, pattern = describe_field(pins, n_in_piano=n_in_piano), find_pattern(pins)
     comparison = None
     if after_text is not None:
-        second, way_after = _survey(after_text, direction, torque_error_nm)
-        if way_after is not way:
-            raise EntryError([f"before was read {way.value} and after {way_after.value}; the two do not compare"])
-        comparison = compare_surveys(pins, second, rh_before_pct=rh_pct, rh_after_pct=rh_after_pct)
+        second = _survey(after_text, direction, torque_error_nm)
+        n_empty += second.n_empty
+        if second.direction is not way:
+            raise EntryError(
+                [f"before was read {way.value} and after {second.direction.value}; the two do not compare"]
+            )
+        comparison = compare_surveys(survey.as_read, second.as_read, rh_before_pct=rh_pct, rh_after_pct=rh_after_pct)
     in_line = pattern.runs or pattern.weak_row
     at_frame = pattern.runs[0].is_at_frame if pattern.runs else pattern.weak_row_is_at_frame
     sizes = [pin.diameter_mm for pin in pins if pin.diameter_mm is not None]
@@ -159,38 +175,72 @@ def read_pins(
         field=field,
         pattern=pattern,
         meaning=meaning_of_place(at_frame) if in_line else None,
-        weaker_than_neighbours=weaker_than_neighbours(pins),
+        weaker_than_neighbours=weaker_than_neighbours(survey.as_read),
         advice=advise(field, pattern),
         ladder=LADDER,
         class_limits=CLASS_LIMITS,
         larger_pins=larger_pins(_commonest(sizes), n=_LARGER) if sizes else (),
         rh_pct=rh_pct,
         comparison=comparison,
+        n_empty=n_empty,
     )
 
 
-def _survey(text: str, direction: Direction, torque_error_nm: float) -> tuple[list[Pin], Direction]:
-    """Return the pins of a table in the order of the keyboard, and which way they were turned."""
-    rows = read_rows(text, _columns(torque_error_nm))
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Survey:
+    """What one table holds."""
+
+    pins: list[Pin]
+    """In the order of the keyboard; of those turned flat, the grip with the error of not knowing the string's pull."""
+    as_read: list[Pin]
+    """The same with the error of reading alone, for pins that are compared with each other."""
+    direction: Direction
+    n_empty: int
+
+
+def _survey(text: str, direction: Direction, torque_error_nm: float) -> _Survey:
+    """Return the pins of a table."""
+    mistakes = list[str]()
+    every = read_rows(text, _columns(torque_error_nm), mistakes=mistakes)
+    read = [row for row in every if "torque" in row.values and not {"note", "string"} & row.unread]
+    places = Counter(map(_place_of, read))
+    mistakes += [
+        f"{key_name(key)} {side.value} stands there twice ({_lines_of(every, key)})"
+        for (key, side), n in places.items()
+        if n > 1
+    ]
+    raise_mistakes(mistakes)
+    rows = [row for row in every if "torque" in row.values]
     if not rows:
-        raise EntryError(["the table has headings and no rows; read some pins in every part of the compass"])
+        what = "no row has a torque" if every else "the table has headings and no rows"
+        raise EntryError([f"{what}; read some pins in every part of the compass"])
     both = [row for row in rows if "torque flat" in row.values]
     if both and len(both) < len(rows):
         lines = ", ".join(str(row.line) for row in rows if "torque flat" not in row.values)
         raise EntryError(
             [f"line {lines}: no torque flat, which the other pins have; one direction does not compare with two"]
         )
-    pins = sorted((_pin(row.values) for row in rows), key=lambda pin: (pin.key, list(StringSide).index(pin.string)))
-    twice = [place for place, n in Counter(pin.place for pin in pins).items() if n > 1]
-    if twice:
-        raise EntryError(
-            [f"{key_name(key)} {side.value} stands there twice ({_lines_of(rows, key)})" for key, side in twice]
-        )
-    return pins, Direction.BOTH if both else direction
+    way = Direction.BOTH if both else direction
+    as_read = sorted(map(_pin, (row.values for row in rows)), key=lambda pin: (pin.key, _ORDER[pin.string]))
+    pins = as_read
+    if way is Direction.FLAT:
+        pins = [replace(pin, torque_nm=grip_of_flat(pin.torque_nm)) for pin in as_read]
+        as_read = [
+            replace(pin, torque_nm=replace(pin.torque_nm, se=one.torque_nm.se))
+            for pin, one in zip(pins, as_read, strict=True)
+        ]
+    return _Survey(pins=pins, as_read=as_read, direction=way, n_empty=len(every) - len(rows))
+
+
+_ORDER: Final = {side: place for place, side in enumerate(StringSide)}
+
+
+def _place_of(row: Row) -> tuple[int, StringSide]:
+    return row.values["note"], row.values.get("string", StringSide.LEFT)
 
 
 def _lines_of(rows: list[Row], key: int) -> str:
-    return "lines " + ", ".join(str(row.line) for row in rows if row.values["note"] == key)
+    return "lines " + ", ".join(str(row.line) for row in rows if row.values.get("note") == key)
 
 
 def _columns(torque_error_nm: float) -> list[Column]:
@@ -199,9 +249,9 @@ def _columns(torque_error_nm: float) -> list[Column]:
     torque = quantity_cell("torque", unit="N·m", low=0.0, high=_HIGHEST_NM, what=what, se=se)
     pin = quantity_cell("diameter", unit="mm", low=5.0, high=9.0, what="the diameter of a wrest pin", se=0.01)
     return [
-        Column(name="note", read=key_from_name, also=("key",), is_needed=True),
+        note_column(is_needed=True),
         Column(name="string", read=word_cell("string", _SIDES)),
-        Column(name="torque", read=torque, also=("torque sharp",), is_needed=True),
+        Column(name="torque", read=torque, also=("torque sharp",), is_needed=True, may_be_empty=True),
         Column(name="torque flat", read=torque),
         Column(name="row", read=count_cell("row", low=1, high=12)),
         Column(

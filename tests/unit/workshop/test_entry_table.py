@@ -9,7 +9,10 @@ from strikeline.workshop.entry_table import Column, EntryError, read_rows
 from strikeline.workshop.note_cells import note_column
 from strikeline.written import read_quantity
 
-NOT_H4 = "line 2, note: 'H4' does not fit; expected a note such as A4, C#5 or Bb0; the German H is B here, the German B is Bb"
+NOT_H4 = (
+    "line 2, note: 'H4' does not fit; expected a note such as A4, C#5 or Bb0; "
+    "the German H is B here, the German B is Bb"
+)
 COLUMNS = (
     Column(name="note", read=key_from_name, is_needed=True),
     Column(

@@ -5,6 +5,7 @@ import json
 import pytest
 from tests.closeness import assert_close
 
+from strikeline.errors import InputError
 from strikeline.physics.pin_care import PinChange
 from strikeline.physics.pin_pattern import Pattern
 from strikeline.physics.wrest_pins import Direction, GripClass, StringSide
@@ -96,3 +97,50 @@ def test_the_json_is_plain_and_has_its_schema() -> None:
     assert json.loads(json.dumps(data, allow_nan=False))["schema"] == "strikeline.pins/1"
     assert data["pattern"]["pattern"] == "in runs along the plank"
     assert data["class_limits"][-1]["below_nm"] is None
+
+
+def test_empty_torques_are_left_out_and_counted() -> None:
+    report = read("note,string,torque\nC4,L,8\nC4,M,\nD4,L,-\n")
+    assert (len(report.pins), report.n_empty, report.to_json()["n_empty"]) == (1, 2, 2)
+
+
+def test_a_table_without_any_torque_is_refused() -> None:
+    with pytest.raises(EntryError, match="no row has a torque"):
+        read("note,string,torque\nC4,L,\n")
+
+
+def test_turned_flat_the_pull_of_the_string_is_put_back_with_its_error() -> None:
+    text = "note,torque\nC4,4\n"
+    sharp, flat = (read(text, direction=way).pins[0] for way in (Direction.SHARP, Direction.FLAT))
+    assert_close(flat.pin.torque_nm.value - sharp.pin.torque_nm.value, 3.0, rtol=0, atol=1e-12, why="3 N·m are added")
+    added = (flat.pin.torque_nm.se**2 - sharp.pin.torque_nm.se**2) ** 0.5
+    assert_close(1.96 * added, 1.0, rtol=1e-3, atol=0, why="known to 1 N·m in 95 of 100")
+    assert (sharp.grip, flat.grip) == (GripClass.MARGINAL, GripClass.SERVICEABLE)
+
+
+def test_two_surveys_turned_flat_are_compared_by_the_error_of_reading_alone() -> None:
+    both = [
+        read(survey(weak=range(12, 20)), after_text=survey(weak=range(12, 20), lift=2.0), direction=way).comparison
+        for way in (Direction.SHARP, Direction.FLAT)
+    ]
+    assert both[0] is not None
+    assert both[1] is not None
+    assert_close(
+        both[0].mean_change_nm.value, both[1].mean_change_nm.value, rtol=1e-9, atol=0, why="the pull drops out"
+    )
+
+
+def test_fewer_pins_in_the_piano_than_read_names_the_option() -> None:
+    with pytest.raises(InputError, match="--pins 1 is fewer than the 2 that were read"):
+        read("note,torque\nC4,8\nD4,8\n", n_in_piano=1)
+
+
+def test_wrong_torques_are_told_beside_wrong_notes() -> None:
+    with pytest.raises(EntryError) as caught:
+        read("note,torque\nH4,800\nC4,x\nC4,7\nC4,7\n")
+    assert [one[:14] for one in caught.value.mistakes] == [
+        "C4 left stands",
+        "line 2, note: ",
+        "line 2, torque",
+        "line 3, torque",
+    ]
