@@ -139,7 +139,17 @@ class UnitOfWork(Protocol):
         ...
 
     def save(self, record: Kept, *, author: str, at: datetime, reason: str, replaces: int) -> None:
-        """Add a wording; `replaces` is the number of the one it was made from, 0 for a new record."""
+        """Add a wording of a record.
+
+        Parameters
+        ----------
+        record : Owner, Instrument or Assessment
+            The new wording.
+        author, at, reason : str, datetime, str
+            Who, when and why.
+        replaces : int
+            Number of the wording it was made from, 0 for a new record.
+        """
         ...
 
     def add_file(self, file: KeptFile, *, at: datetime) -> None:
