@@ -29,9 +29,7 @@ _FILE = click.Path(readable=False, path_type=Path)
 @click.option(
     "--order",
     type=click.Choice(["up", "down"]),
-    default="up",
-    show_default=True,
-    help="Whether notes are tuned from the bass up or from the treble down.",
+    help="Whether notes are tuned from the bass up, as taken when left out, or from the treble down.",
 )
 @click.option(
     "--after", type=_FILE, metavar="PASS", help="A listening to the piano after the first pass: fits how it gives."
@@ -40,7 +38,8 @@ _FILE = click.Path(readable=False, path_type=Path)
     "--plan",
     type=_FILE,
     metavar="PLAN",
-    help="The plan of that first pass, from --json; without it, the one printed by default is taken as followed.",
+    help="The plan of that first pass, from --json: what it was made with need not be said again. Without it, the plan "
+    "printed by default is taken as followed.",
 )
 @click.option("--break", "break_name", metavar="NOTE", help="Highest note on the bass bridge. Found from the pass.")
 @click.option(
@@ -69,7 +68,7 @@ def pitch(
     rust_grade: int | None,
     n_broken: int | None,
     scale_path: Path | None,
-    order: str,
+    order: str | None,
     after: Path | None,
     plan: Path | None,
     break_name: str | None,
@@ -86,6 +85,7 @@ def pitch(
     """
     from strikeline.bootstrap import pitch as wired
     from strikeline.errors import InputError
+    from strikeline.media.text_file import read_text
     from strikeline.reports.chart_files import chart_suffix
     from strikeline.workshop.pitch_job import WireStory
 
@@ -97,11 +97,11 @@ def pitch(
         keep_inputs(path, listening, after, plan, scale_path)
     if chart_path is not None:
         chart_suffix(chart_path)
-    scale = None if scale_path is None else wired.read_scale(scale_path, year=year)
+    scale_table = None if scale_path is None else read_text(scale_path)
     result = wired.plan_pitch(
         listening,
         a4_hz=a4_hz,
-        wire=WireStory(year=year, rust_grade=rust_grade, n_broken=n_broken, scale=scale),
+        wire=WireStory(year=year, rust_grade=rust_grade, n_broken=n_broken, scale_table=scale_table),
         order=order,
         after=after,
         plan=plan,

@@ -8,15 +8,17 @@ from typing import TYPE_CHECKING, Final
 
 from strikeline.cli.cautions import caution_lines
 from strikeline.cli.fitted_rows import fitted, gathered
-from strikeline.cli.plain_text import bulleted, figure, plain, wrapped
+from strikeline.cli.plain_text import bulleted, figure, plain, typed, wrapped
 from strikeline.measured import Measured
-from strikeline.reports.figures import ABSENT, listed, number
+from strikeline.reports.figures import ABSENT, count, listed, number
 
 if TYPE_CHECKING:
     from strikeline.workshop.pitch_result import Decision, FirstPass, Give, NotePlan, PassAhead, Pitch
+    from strikeline.workshop.pitch_scale import ScaleFit
 
 
 _FEWEST_IN_RUN: Final = 3
+_KN: Final = 1e-3
 
 
 def pitch_table(pitch: Pitch, *, width: int | None, with_notes: bool = False) -> str:
@@ -34,24 +36,32 @@ def pitch_table(pitch: Pitch, *, width: int | None, with_notes: bool = False) ->
     lines = [wrapped(_heading(pitch), width), "", *_sections(pitch, width), ""]
     if pitch.first_pass is not None:
         lines += [wrapped(_first_pass(pitch.first_pass), width), ""]
-    lines += ["The choice:", *_decisions(pitch.decisions, width)]
+    lines += ["The choice:", *_decisions(pitch.decisions, width), wrapped(_why_other(pitch), width)]
     lines += [wrapped(text, width, bullet="- ") for text in _risks(pitch.decisions)]
+    if pitch.look_first is not None:
+        lines += ["", wrapped(f"{pitch.look_first}.", width)]
     lines += ["", f"The passes to {pitch.a4_hz:g} Hz, as expected:", *_passes(pitch.passes, width), ""]
     lines += [wrapped(f"The next pass ({pitch.passes[0].why}), cents above the target to set:", width)]
     lines += [*_next_pass(pitch.notes, width), wrapped(_how(pitch), width), "", wrapped(_give(pitch.give), width)]
-    if with_notes:
-        lines += ["", *_notes(pitch.notes, width)]
+    if pitch.scale_fit is not None:
+        lines += ["", wrapped(_fit(pitch.scale_fit), width)]
     if pitch.load_now_n is not None:
         lines += ["", wrapped(_strain(pitch), width)]
+    if with_notes:
+        lines += ["", *_notes(pitch.notes, width)]
     lines += bulleted("Besides:", pitch.advice, width)
     lines += bulleted("Warnings:", pitch.warnings, width)
     lines += bulleted("Could not be told:", gathered(pitch.cannot_tell), width)
     lines += caution_lines(pitch.cautions, width)
-    return "\n".join(lines)
+    return typed("\n".join(lines))
 
 
 def _signed(value: float, places: int = 1) -> str:
     return plain(number(value, places=places, plus=True))
+
+
+def _run(first: str, last: str) -> str:
+    return first if first == last else f"{first}-{last}"
 
 
 def _heading(pitch: Pitch) -> str:
@@ -60,8 +70,8 @@ def _heading(pitch: Pitch) -> str:
     age = "year unknown" if pitch.year is None else str(pitch.year)
     wire = "old wire" if pitch.is_old_wire else "modern wire"
     return (
-        f"The middle of the piano stands {size} cents {side} A4 = {pitch.a4_hz:g} Hz, as if A4 were "
-        f"{figure(pitch.a4_now_hz)} Hz. Strings: {age}, treated as {wire}."
+        f"The middle of the piano, {pitch.level_over}, stands {size} cents {side} A4 = {pitch.a4_hz:g} Hz, as if A4 "
+        f"were {figure(pitch.a4_now_hz)} Hz. Strings: {age}, treated as {wire}."
     )
 
 
@@ -78,16 +88,21 @@ def _sections(pitch: Pitch, width: int | None) -> list[str]:
                 _signed(offset.high_cents),
             ]
         )
-        rows.append([one.section, f"{one.first}-{one.last}", *cells])
+        rows.append([one.section, _run(one.first, one.last), *cells])
     return fitted(rows, width, least_first=("smallest", "largest", "notes"))
 
 
 def _first_pass(first: FirstPass) -> str:
-    return (
+    gone = (
         f"The first pass: {first.n_notes} notes had {figure(first.before.cents, plus=True)} cents to go (median), "
-        f"and have {figure(first.after.cents, plus=True)} now. Common practice would have expected "
-        f"{_signed(-first.expected_middle_cents)}."
+        f"and have {figure(first.after.cents, plus=True)} now."
     )
+    if not first.is_shown:
+        return (
+            f"{gone} How the piano gives cannot be told: the first pass does not show in this recording. What follows "
+            "is planned from where it stands now, by common practice."
+        )
+    return f"{gone} Common practice would have expected {_signed(-first.expected_middle_cents)}."
 
 
 def _decisions(decisions: Sequence[Decision], width: int | None) -> list[str]:
@@ -98,13 +113,13 @@ def _decisions(decisions: Sequence[Decision], width: int | None) -> list[str]:
             "cents to move",
             "from … to",
             "tension",
-            *(["load N"] if with_load else []),
+            *(["load kN"] if with_load else []),
             "passes",
             "risk of breaking",
         ]
     ]
     for one in decisions:
-        load = [figure(one.load_change_n, plus=True)] if with_load else []
+        load = [figure(one.load_change_n, factor=_KN, plus=True)] if with_load else []
         rows.append(
             [
                 one.name,
@@ -116,7 +131,16 @@ def _decisions(decisions: Sequence[Decision], width: int | None) -> list[str]:
                 one.risk.risk.value,
             ]
         )
-    return fitted(rows, width, least_first=("from … to", "load N", "tension"))
+    return fitted(rows, width, least_first=("from … to", "load kN", "tension"))
+
+
+def _why_other(pitch: Pitch) -> str:
+    level = plain(number(abs(pitch.level_cents.value), places=1))
+    return (
+        "cents to move: the middle of the moves of all notes, bass and treble included, each to a stretched target of "
+        f"its own. So it need not be the {level} cents of {pitch.level_over}, and single notes move where the pitch "
+        "stays. tension: of all strings together."
+    )
 
 
 def _risks(decisions: Sequence[Decision]) -> list[str]:
@@ -147,7 +171,7 @@ def _next_pass(notes: Sequence[NotePlan], width: int | None) -> list[str]:
         middle = run[len(run) // 2]
         rows.append(
             [
-                f"{run[0].note}-{run[-1].note}",
+                _run(run[0].note, run[-1].note),
                 run[0].section,
                 _signed(median(now)) if now else ABSENT,
                 _signed(median(note.overpull_cents for note in run))
@@ -190,10 +214,10 @@ def _notes(notes: Sequence[NotePlan], width: int | None) -> list[str]:
 
 def _how(pitch: Pitch) -> str:
     way = "from the bass up" if pitch.order == "up" else "from the treble down"
+    alike = "; without a scale every note is taken to pull the same" if pitch.load_now_n is None else ""
     return (
         f"now and after: cents from the target, − flat. Notes are tuned {way}. The ± of single notes is what one note "
-        "may stray; set by section, as the row says. tension: from now to target; without a scale every note is taken "
-        "to pull the same. --notes prints every note."
+        f"may stray; set by section, as the row says. tension: from now to target{alike}. --notes prints every note."
     )
 
 
@@ -213,6 +237,29 @@ def _range(one: tuple[float, float, float]) -> str:
     return f"{value} ({low} to {high})"
 
 
+def _fit(fit: ScaleFit) -> str:
+    """Return whether the scale is that of this piano, above what follows from it."""
+    compared = f"{fit.n_beyond} of the {fit.n_compared} notes compared"
+    if fit.fit == "cannot tell":
+        return (
+            f"Whether the scale is that of this piano cannot be told: B of {count(fit.n_compared, 'note')} of it was "
+            "heard, which is too few."
+        )
+    if fit.fit == "fits":
+        return f"B heard fits this scale on all {fit.n_compared} notes compared."
+    places = listed([f"{_run(first, last)} {figure(one, plus=True)} %" for first, last, one in fit.places])
+    if fit.fit == "does not fit":
+        return (
+            f"B heard does not fit this scale: {compared} differ by more than all uncertainties ({places}). Are these "
+            "the dimensions of this piano? Load and breaking margins below are those of the table, and the risk does "
+            "not rest on them. strikeline scale --listening says what may be meant."
+        )
+    return (
+        f"B heard fits this scale but for {compared}: {places}. Measure these strings again before their margins are "
+        "relied on; strikeline scale --listening says what may be meant."
+    )
+
+
 def _strain(pitch: Pitch) -> str:
     by_name = {note.note: note for note in pitch.notes}
     parts = [
@@ -221,4 +268,4 @@ def _strain(pitch: Pitch) -> str:
         if by_name[name].breaking_share_at_most is not None
     ]
     near = f" Nearest to breaking at the overpull: {listed(parts)} of the breaking load." if parts else ""
-    return f"Load of all strings now: {figure(pitch.load_now_n)} N.{near}"
+    return f"Load of all strings now: {figure(pitch.load_now_n, factor=_KN)} kN.{near}"

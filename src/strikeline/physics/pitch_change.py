@@ -184,10 +184,8 @@ def breaking_risk(
         return BreakingRisk(risk=Risk.LOW, reasons=("tension hardly rises, or falls", *single))
     steps, reasons = 0, [_rise_words(max(single_cents, rise_cents), "the rise is")]
     if round(single_cents) > round(rise_cents):
-        reasons = [
-            f"the section that rises most goes up by {rise_cents:.0f} cents",
-            _rise_words(single_cents, "single notes by"),
-        ]
+        section = f"the section that rises most goes up by {rise_cents:.0f} cents, single notes by"
+        reasons = [_rise_words(single_cents, section)]
     if rise_cents > _LARGE_CENTS:
         steps += 1 + (rise_cents > _VERY_LARGE_CENTS)
         reasons.append(_REPORTED if is_old_wire(year) else "tuners report that the high treble goes first")

@@ -15,13 +15,14 @@ from strikeline.errors import InputError
 from strikeline.keyboard import key_name
 from strikeline.measured import Measured
 from strikeline.physics.overpull import PassPlan, is_old_wire, tension_ratio
-from strikeline.physics.pitch_change import UNTOLD_PULL_SPREAD, breaking_risk, load_change, offset_of
+from strikeline.physics.pitch_change import UNTOLD_PULL_SPREAD, Risk, breaking_risk, load_change, offset_of
 from strikeline.physics.tension_give import GiveFit, likely_give
 from strikeline.units import CENTS_PER_NEPER, cents_from_ratio, ratio_from_cents
 from strikeline.workshop.heard_piano import HeardPiano, heard_piano
 from strikeline.workshop.pass_needed import check_is_pass, pass_warnings
 from strikeline.workshop.pitch_job import PitchJob, WireStory, middle_move
 from strikeline.workshop.pitch_result import Decision, FirstPass, Give, NotePlan, Pitch, SectionOffset
+from strikeline.workshop.pitch_scale import Fit, ScaleFit, read_scale
 from strikeline.workshop.reference_pitch import check_a4_hz
 from strikeline.workshop.string_sections import StringSections
 
@@ -42,6 +43,12 @@ _WHICH_PITCH: Final = (
     "over-dampers and squares at 435 (a technicians' mailing-list archive, 1998 to 2002). Write down target, reason "
     "and the owner's consent"
 )
+_LOOK_FIRST: Final = (
+    "Do not raise it before wrest pins, pin block, frame, board and bridges were looked at: strikeline pins tells what "
+    "the torque of the pins says. Pins that slip, a crack in the frame or a plank that moves come first; the decision "
+    "is for somebody experienced, with the owner's consent in writing"
+)
+_SAY_MORE: Final = "say --year, --rust or --scale to tell it"
 _RETUNE_CENTS: Final = (20.0, 50.0)
 """Rises beyond which tuners come again in about half a year, and sooner: a trade page."""
 
@@ -67,7 +74,7 @@ def plan_pitch(
     a4_hz : float
         Where A4 is to be, 380 to 480 Hz.
     wire : WireStory
-        What is known of the strings beside their sound.
+        What is known of the strings beside their sound; a typed scale in it is compared with what was heard.
     order : str
         ``"up"`` if notes are tuned from the bass to the treble, ``"down"`` for the other way.
     after : Listening, optional
@@ -79,12 +86,14 @@ def plan_pitch(
     Raises
     ------
     InputError
-        If a value leaves its range, a listening is no pass, or no note has a usable B.
+        If a value leaves its range, a listening is no pass, both are the same recording, or no note has a usable B.
     """
     check_a4_hz(a4_hz)
     check_is_pass(listening, name="listening")
     if after is not None:
         check_is_pass(after, name="after")
+        _refuse_the_same(listening, after)
+    wire, scale_fit = _with_scale(wire, a4_hz=a4_hz, listening=listening)
     piano = heard_piano(listening, sections)
     job = PitchJob.of(piano, a4_hz=a4_hz, wire=wire, order=order)
     start, start_se = job.start(piano)
@@ -95,8 +104,26 @@ def plan_pitch(
         start, start_se = job.start(known)
     plan = job.plan(start, give)
     playing = [] if after is None else [*pass_warnings(after, name="after")]
-    result = _result(job, known, start, start_se, plan, give, first_pass)
+    result = _result(job, known, start, start_se, plan, give, first_pass, scale_fit)
     return replace(result, warnings=(*pass_warnings(listening, name="listening"), *playing, *result.warnings))
+
+
+def _refuse_the_same(listening: Listening, after: Listening) -> None:
+    one, other = listening.recording.sha256, after.recording.sha256
+    if one and one == other:
+        raise InputError(
+            "after is the same recording as the listening before the first pass; record another pass when the first "
+            "pass of pitch raising is done, and listen to that",
+            name="after",
+        )
+
+
+def _with_scale(wire: WireStory, *, a4_hz: float, listening: Listening) -> tuple[WireStory, ScaleFit | None]:
+    """Return what is known of the strings with what the typed scale says of them, and whether it is this piano's."""
+    if wire.scale_table is None:
+        return wire, None
+    state, fit = read_scale(wire.scale_table, year=wire.year, a4_hz=a4_hz, listening=listening)
+    return replace(wire, scale=wire.scale or state, is_scale_doubted=fit.fit is Fit.OTHER), fit
 
 
 def _with_new_pitch(piano: HeardPiano, after: Listening) -> HeardPiano:
@@ -118,6 +145,7 @@ def _result(
     plan: PassPlan,
     give: GiveFit,
     first_pass: FirstPass | None,
+    scale_fit: ScaleFit | None,
 ) -> Pitch:
     keys = job.targets.key
     heard = np.array([piano.now_cents(int(key), a4_hz=job.a4_hz) is not None for key in keys])
@@ -133,27 +161,41 @@ def _result(
     level = middle_move(start[inside], start_se[inside]).cents
     a4_now = job.a4_hz * float(ratio_from_cents(level.value))
     passes, _ = job.passes(start, give)
+    decisions = _decisions(job, start, start_se, heard, give, a4_now)
+    wanted = next(one for one in decisions if one.a4_hz == job.a4_hz)
     at_most = job.strain(plan.overpull_cents)
     return Pitch(
         a4_hz=job.a4_hz,
         a4_now_hz=Measured(a4_now, a4_now * level.se / CENTS_PER_NEPER),
         level_cents=level,
+        level_over=f"{key_name(int(keys[inside][0]))}-{key_name(int(keys[inside][-1]))}",
         year=job.wire.year,
+        rust_grade=job.wire.rust_grade,
+        n_broken=job.wire.n_broken,
         is_old_wire=is_old_wire(job.wire.year),
+        scale_table=job.wire.scale_table,
+        scale_fit=scale_fit,
+        break_after=_named(job.sections.break_after),
+        last_wound=_named(job.sections.last_wound_key),
         order=job.order,
         sections=_section_offsets(job, start, start_se, heard),
         first_pass=first_pass,
-        decisions=_decisions(job, start, start_se, heard, give, a4_now),
+        decisions=decisions,
         passes=passes,
         notes=_note_plans(job, start, start_se, heard, plan, give),
         give=_give_words(job, give),
         strained=tuple(key_name(key) for key in sorted(at_most, key=lambda one: -at_most[one].value)[:_MOST_STRAINED]),
         load_now_n=job.load_n(start),
+        look_first=_LOOK_FIRST if wanted.risk.risk is Risk.HIGH else None,
         advice=(_WHICH_PITCH, *_again(float(np.median(-start[heard])))),
         cautions=("string_tension", *(["old_wire"] if is_old_wire(job.wire.year) else [])),
         warnings=(*_sparse(heard), *_warnings(job, give, first_pass)),
-        cannot_tell=_cannot_tell(job, keys[~heard]),
+        cannot_tell=_cannot_tell(job, keys[~heard], first_pass),
     )
+
+
+def _named(key: int | None) -> str | None:
+    return None if key is None else key_name(key)
 
 
 def _band(job: PitchJob, key: int) -> str:
@@ -212,6 +254,18 @@ def _decision(
     if now_n is not None and then_n is not None:
         change = then_n.value - now_n.value
         change_n = Measured(change, hypot(change * now_n.se / now_n.value, share.se * now_n.value))
+    risk = breaking_risk(
+        rise_cents=rise,
+        single_cents=float(np.max((plan.overpull_cents - there)[heard])),
+        year=job.wire.year,
+        rust_grade=job.wire.rust_grade,
+        n_broken=job.wire.n_broken,
+        highest_share=None
+        if job.wire.is_scale_doubted
+        else max(peak.values(), key=lambda one: one.value, default=None),
+    )
+    if risk.risk is Risk.UNKNOWN:
+        risk = replace(risk, reasons=(*risk.reasons, _SAY_MORE))
     return Decision(
         name=name,
         a4_hz=a4_hz,
@@ -220,14 +274,7 @@ def _decision(
         tension_change_pct=Measured(100.0 * share.value, 100.0 * share.se),
         load_change_n=change_n,
         n_passes=len(passes) if is_done else None,
-        risk=breaking_risk(
-            rise_cents=rise,
-            single_cents=float(np.max((plan.overpull_cents - there)[heard])),
-            year=job.wire.year,
-            rust_grade=job.wire.rust_grade,
-            n_broken=job.wire.n_broken,
-            highest_share=max(peak.values(), key=lambda one: one.value, default=None),
-        ),
+        risk=risk,
     )
 
 
@@ -308,15 +355,24 @@ def _warnings(job: PitchJob, give: GiveFit, first_pass: FirstPass | None) -> tup
         found.append("no year was given: the strings are treated as old wire, never more than 10 cents above target")
     if job.sections.break_after is None:
         found.append("the break was not found: the bass is taken to end at A#2; say --break NOTE if you see it")
-    if give.n_notes == 0:
+    if give.n_notes == 0 and first_pass is None:
         found.append(
             "overpulls are common practice, not of this piano; record a pass after the first one and give it as --after"
         )
     return tuple(found)
 
 
-def _cannot_tell(job: PitchJob, silent: Sequence[int] | NDArray[np.int64]) -> tuple[str, ...]:
+def _cannot_tell(
+    job: PitchJob, silent: Sequence[int] | NDArray[np.int64], first_pass: FirstPass | None
+) -> tuple[str, ...]:
     found = [f"{key_name(int(key))}: where it stands; it is taken as its neighbours are" for key in silent]
+    if first_pass is not None and not first_pass.is_shown:
+        found.append(
+            "how this piano gives: the first pass does not show in this recording; give as --after a pass that was "
+            "recorded when it was done"
+        )
+    if job.wire.is_scale_doubted:
+        found.append("breaking margin of each string: B heard does not fit this scale; the risk does not rest on it")
     if job.wire.scale is None:
         found.append(
             "breaking margin of each string, and the load in newton: they need lengths and diameters; give --scale"

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from strikeline.errors import InputError
-from strikeline.measured import Measured
+from strikeline.measured import HALF_WIDTHS_PER_SE, Measured
 from strikeline.physics.overpull import (
     FINE_CENTS,
     PassPlan,
@@ -35,6 +35,9 @@ from strikeline.workshop.string_sections import StringSections
 Floats = NDArray[np.float64]
 
 _MOST_PASSES: Final = 6
+_LEAST_SHOWN_CENTS: Final = 1.0
+"""Two recordings of a piano that nobody touched differ by as much: clocks of recorders, warmth of the room (our
+reasoning)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,7 +47,12 @@ class WireStory:
     year: int | None = None
     rust_grade: int | None = None
     n_broken: int | None = None
+    scale_table: str | None = None
+    """Text of a typed scale; kept with the plan, so that the next pass knows it."""
     scale: ScaleState | None = None
+    """What its strings do; read from `scale_table` where ``None``."""
+    is_scale_doubted: bool = False
+    """Whether B heard does not fit it, so that nothing of the risk may rest on it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -89,7 +97,7 @@ class PitchJob:
             setting=pass_setting(
                 keys,
                 response=factor,
-                load=_loads(keys, wire.scale),
+                load=_loads(keys, None if wire.is_scale_doubted else wire.scale),
                 bass_bridge_ends=ends,
                 order=[int(key) for key in (keys if order == "up" else keys[::-1])],
             ),
@@ -134,18 +142,22 @@ class PitchJob:
         now = [after.now_cents(int(key), a4_hz=self.a4_hz) for key in self.targets.key]
         end = np.array([np.nan if one is None else one.value for one in now]) - self.targets.cents_from_equal
         se = np.array([np.nan if one is None else one.se for one in now])
-        fitted = fit_give(self.setting, start_cents=start, set_cents=put, end_cents=end, end_se_cents=se)
         likely = likely_give(self.setting)
         expected, _ = likely.predict(start_cents=start, set_cents=put)
         low, high = likely.farthest_middle(start_cents=start, set_cents=put)
         heard = np.isfinite(end)
         before, left = middle_move(-start[heard], se[heard]), middle_move(-end[heard], se[heard])
+        is_shown = _is_shown((put - start)[heard], (end - start)[heard], np.sqrt(2.0) * se[heard])
+        fitted = likely
+        if is_shown:
+            fitted = fit_give(self.setting, start_cents=start, set_cents=put, end_cents=end, end_se_cents=se)
         return fitted, FirstPass(
             n_notes=int(heard.sum()),
             before=before,
             after=left,
             expected_middle_cents=float(np.median(expected[heard])),
-            is_hard_to_believe=not low - FINE_CENTS <= -left.cents.value <= high + FINE_CENTS,
+            is_shown=is_shown,
+            is_hard_to_believe=is_shown and not low - FINE_CENTS <= -left.cents.value <= high + FINE_CENTS,
         )
 
     def plan(self, start: Floats, give: GiveFit) -> PassPlan:
@@ -198,8 +210,8 @@ class PitchJob:
 
     @property
     def untold_share(self) -> float:
-        """Share of the notes whose pull no scale tells."""
-        told = () if self.wire.scale is None else self.wire.scale.by_key()
+        """Share of the notes whose pull no scale tells that can be trusted."""
+        told = () if self.wire.scale is None or self.wire.is_scale_doubted else self.wire.scale.by_key()
         return float(np.mean([int(key) not in told for key in self.targets.key]))
 
     def load_n(self, cents: Floats) -> Measured | None:
@@ -216,6 +228,15 @@ class PitchJob:
                 reference += note.tension_of_note_n.value
         load = self.wire.scale.load.tension_n
         return Measured(total, load.se * total / reference) if reference else None
+
+
+def _is_shown(asked: Floats, moved: Floats, se: Floats) -> bool:
+    """Return whether notes that were to move moved that way, in the middle; where none was to move it is believed."""
+    far = np.abs(asked) > FINE_CENTS
+    middle = offset_of((np.sign(asked) * moved)[far], move_se_cents=se[far])
+    if middle is None:
+        return True
+    return middle.cents.value > max(_LEAST_SHOWN_CENTS, HALF_WIDTHS_PER_SE * middle.cents.se)
 
 
 def _loads(keys: NDArray[np.int64], scale: ScaleState | None) -> Floats:

@@ -9,6 +9,7 @@ from typing import Any, Final
 from strikeline.measured import Measured
 from strikeline.physics.pitch_change import BreakingRisk, Offset
 from strikeline.plain_data import plain_data
+from strikeline.workshop.pitch_scale import ScaleFit
 
 SCHEMA: Final = "strikeline.pitch/1"
 
@@ -104,6 +105,8 @@ class FirstPass:
     after: Offset
     expected_middle_cents: float
     """What common practice would have expected the middle note to have left."""
+    is_shown: bool
+    """Whether notes that were to move moved that way at all; if not, nothing is learned of how the piano gives."""
     is_hard_to_believe: bool
     """Whether hardly any piano gives so that this pass ends there: another plan was followed, or another pass heard."""
 
@@ -117,8 +120,18 @@ class Pitch:
     """What A4 would be if the whole piano were tuned to where its middle stands."""
     level_cents: Measured
     """The same against `a4_hz`."""
+    level_over: str
+    """Which notes the level is read from, such as "C3-A5"."""
     year: int | None
+    rust_grade: int | None
+    n_broken: int | None
     is_old_wire: bool
+    scale_table: str | None
+    """Text of the typed scale, where one was given."""
+    scale_fit: ScaleFit | None
+    """Whether it is that of this piano; ``None`` without a scale."""
+    break_after: str | None
+    last_wound: str | None
     order: str
     sections: tuple[SectionOffset, ...]
     first_pass: FirstPass | None
@@ -129,6 +142,8 @@ class Pitch:
     strained: tuple[str, ...]
     """Notes that come nearest to breaking, where the scale is known."""
     load_now_n: Measured | None
+    look_first: str | None
+    """What is to be looked at before this piano is raised at all; ``None`` where the risk is not high."""
     advice: tuple[str, ...]
     """What belongs to the decision and to the time after it."""
     cautions: tuple[str, ...]

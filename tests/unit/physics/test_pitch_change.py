@@ -129,10 +129,8 @@ def test_the_rise_is_told_with_its_overpull_of_section_and_single_note() -> None
     alike = breaking_risk(rise_cents=30.2, single_cents=30.4, **UNTOLD).reasons
     assert alike[0] == "the rise is up to 30 cents, overpull included, 3.6 % tension"
     apart = breaking_risk(rise_cents=119.0, single_cents=122.9, **UNTOLD).reasons
-    assert apart[:2] == (
-        "the section that rises most goes up by 119 cents",
-        "single notes by up to 123 cents, overpull included, 15.3 % tension",
-    )
+    words = "the section that rises most goes up by 119 cents, single notes by up to 123 cents, overpull included"
+    assert apart[0] == f"{words}, 15.3 % tension"
     still = breaking_risk(rise_cents=-2.0, single_cents=9.0, **UNTOLD)
     assert still.risk is Risk.LOW
     assert "single notes rise by up to 9 cents" in still.reasons[1]
