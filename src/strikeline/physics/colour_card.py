@@ -148,6 +148,8 @@ class CardRead:
     cct_k: float | None
     """Temperature of the colour that the greys were recorded with; daylight balanced rightly has about 6500 K."""
     cannot_tell: tuple[str, ...]
+    left_out: tuple[str, ...] = ()
+    """Why patches of a chart were not used."""
 
 
 def read_card(card: Sequence[CardPatch]) -> CardRead:
@@ -176,12 +178,17 @@ def read_card(card: Sequence[CardPatch]) -> CardRead:
         reason = "the card has no grey that can be used, and too few colours for a fit"
         return CardRead(correction=None, cast=None, cct_k=None, cannot_tell=(*reasons, reason))
     cast, cct_k = _recorded(greys)
+    left_out = tuple(reasons)
     reasons = _uneven(greys)
     correction = None if reasons else (_fit_chart(usable) if is_chart else _fit_greys(greys))
     if correction is not None and correction.left_de00 is not None:
         reasons += _refused(correction, usable)
     return CardRead(
-        correction=None if reasons else correction, cast=cast, cct_k=cct_k, cannot_tell=tuple(dict.fromkeys(reasons))
+        correction=None if reasons else correction,
+        cast=cast,
+        cct_k=cct_k,
+        cannot_tell=tuple(dict.fromkeys(reasons)),
+        left_out=left_out,
     )
 
 

@@ -16,6 +16,8 @@ LEAST_SIDE_PX: Final = 32
 """Pixels along the shorter side: two blocks of the colour channels of a usual JPEG, 16 pixels each (our reasoning)."""
 MOST_CLIPPED: Final = 0.01
 """Share of pixels at the ends of the scale above which a mean is wrong by more than it says (our reasoning)."""
+MOST_PIXELS: Final = 1_000_000
+"""Pixels that a mean is taken of; of a larger patch every second, third … line and column is read."""
 _CELLS: Final = 5
 _MOST_ALIKE: Final = 0.96
 """Correlation of neighbouring cells up to which it can be told from a slope (our reasoning)."""
@@ -37,6 +39,7 @@ class PatchLight:
     """Relative change of the light from left to right and from top to bottom of the patch."""
     slope_se: NDArray[np.float64]  # shape (2,)
     n_pixels: int
+    """That were read."""
     short_side_px: int
     clipped_ratio: float
     """Share of pixels with a channel at an end of its scale."""
@@ -75,6 +78,9 @@ def read_patch(codes: NDArray[np.uint8] | NDArray[np.uint16]) -> PatchLight:
     """
     if codes.ndim != 3 or codes.shape[2] != 3 or min(codes.shape[:2]) < _CELLS or codes.dtype.kind != "u":
         raise InputError.of("codes", codes.shape, f"codes of shape (height, width, 3), {_CELLS} pixels or more a side")
+    short_side_px = int(min(codes.shape[:2]))
+    every = int(np.ceil(np.sqrt(codes.shape[0] * codes.shape[1] / MOST_PIXELS)))
+    codes = codes[::every, ::every]
     top = int(np.iinfo(codes.dtype).max)
     linear = linear_from_srgb(np.arange(top + 1) / top)[codes]
     # Two in 255 are left at either end: compression moves clipped pixels by a code or so.
@@ -93,7 +99,7 @@ def read_patch(codes: NDArray[np.uint8] | NDArray[np.uint16]) -> PatchLight:
         slope=slope,
         slope_se=slope_se,
         n_pixels=int(is_clipped.size),
-        short_side_px=int(min(codes.shape[:2])),
+        short_side_px=short_side_px,
         clipped_ratio=float(is_clipped.mean()),
     )
 

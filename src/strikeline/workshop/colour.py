@@ -189,7 +189,7 @@ def _read(asked: PhotographAsked, values: Mapping[str, CardValue]) -> _Read:
             cct_k=told.cct_k,
             left_de00=None if correction is None else correction.left_de00,
             patches=tuple(_patch_colour(one, seen) for one in patches),
-            notices=(*photograph.notices, *_limits(correction), *_strange(told.cast)),
+            notices=(*photograph.notices, *_left_out(told.left_out), *_limits(correction), *_strange(told.cast)),
             cannot_tell=told.cannot_tell,
         ),
         correction=correction,
@@ -207,6 +207,10 @@ def _limits(correction: Correction | None) -> list[str]:
         "colours and in their errors. Differences between like colours are told far better than the colours themselves."
     )
     return [left_open]
+
+
+def _left_out(reasons: Sequence[str]) -> list[str]:
+    return [f"Left out: {'; '.join(reasons)}."] if reasons else []
 
 
 def _strange(cast: NDArray[np.float64] | None) -> list[str]:

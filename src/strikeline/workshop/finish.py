@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Any, Final
 
@@ -19,7 +19,7 @@ from strikeline.physics.finish import (
 )
 from strikeline.physics.finish_stages import STAGES, Stage, Treatment
 from strikeline.plain_data import plain_data
-from strikeline.workshop.finish_choice import Finish, FinishChoice, choose_treatment, read_sight
+from strikeline.workshop.finish_choice import Finish, FinishChoice, Verdict, choose_treatment, read_sight
 from strikeline.written import read_quantity
 
 SCHEMA: Final = "strikeline.finish/1"
@@ -149,10 +149,22 @@ def judge_finish(
     """
     choice = choose_treatment(dict(map(read_sight, sights)), finish=finish, is_original=is_original)
     planned = treatment or choice.advised
-    plan = None if asked is None or planned is None else plan_finish(planned, asked)
+    plan = None
+    if asked is not None and planned is not None:
+        plan = plan_finish(planned, asked)
+        plan = replace(plan, notices=(*_against_advice(choice, planned), *plan.notices))
     # Without an advice the test with alcohol comes next, and cleaning.
     cautions = CAUTIONS[planned] if planned is not None else ("ammonia", "alcohol")
     return FinishReport(choice=choice, plan=plan, cautions=cautions)
+
+
+def _against_advice(choice: FinishChoice, planned: Treatment) -> list[str]:
+    """Return that a plan is not what was advised, and why."""
+    option = next(one for one in choice.options if one.treatment is planned)
+    if not choice.seen or option.verdict in {Verdict.ADVISED, Verdict.POSSIBLE}:
+        return []
+    why = f": {option.speaks_against[0]}" if option.speaks_against else ""
+    return [f"This plan is not what was advised; {planned.value} is {option.verdict.value}{why}."]
 
 
 def plan_finish(treatment: Treatment, asked: PlanAsked) -> FinishPlan:

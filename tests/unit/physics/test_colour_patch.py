@@ -67,6 +67,15 @@ def test_clipped_and_small_patches_are_called_unfit() -> None:
     assert "31 pixels across" in read_patch(fit[:, :31]).unfit
 
 
+def test_a_patch_of_many_millions_of_pixels_is_thinned_out() -> None:
+    codes = np.broadcast_to(np.array([100, 120, 140], np.uint8), (4000, 3000, 3))
+    patch = read_patch(codes)
+    assert patch.n_pixels <= 1_100_000
+    assert patch.short_side_px == 3000
+    expected = linear_from_srgb(np.array([100, 120, 140]) / 255)
+    assert_close(patch.linear, expected, rtol=1e-9, atol=0, why="a million sums are rounded")
+
+
 def test_what_is_no_patch_is_refused() -> None:
     with pytest.raises(InputError, match="codes"):
         read_patch(np.zeros((4, 40, 3), np.uint8))

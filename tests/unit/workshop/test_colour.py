@@ -154,6 +154,13 @@ def test_a_clipped_card_tells_nothing() -> None:
     assert "clipped" in told(GREY, photograph=bright).photographs[0].cannot_tell[0]
 
 
+def test_patches_of_a_chart_that_are_clipped_are_left_out_and_named() -> None:
+    bright = picture(dataclasses.replace(SHOT, exposure=1.05, balance=(1.0, 1.0, 1.0)))
+    (photo,) = told(CHART, photograph=bright, card_values=card_table(), card_white="D65").photographs
+    assert photo.card == "chart"
+    assert any(one.startswith("Left out: card patch") and "clipped" in one for one in photo.notices)
+
+
 def test_the_wrong_place_marked_as_the_card_is_asked_about() -> None:
     report = told("grey18@0.48,0.35,0.54,0.55")
     assert any("far from grey" in one for one in report.photographs[0].notices)

@@ -186,6 +186,21 @@ def test_areas_are_added_in_any_unit() -> None:
         read_area(("much",))
 
 
+def test_a_plan_against_the_advice_says_so() -> None:
+    asked = PlanAsked(areas=("1 m2",), g_per_l=240.0, waste_ratio=0.2, start=MONDAY, temperature_degc=20.0, rh_pct=50.0)
+    for finish, treatment, words in (
+        (Finish.OTHER, Treatment.REAMALGAMATE, "reamalgamate is excluded: alcohol does not soften"),
+        (Finish.SHELLAC, Treatment.STRIP, "strip and repolish is more than needed: the original finish is gone"),
+        (Finish.SHELLAC, Treatment.CLEAN, "clean is not enough"),
+    ):
+        report = judge_finish(["crackle"], finish=finish, is_original=None, treatment=treatment, asked=asked)
+        assert report.plan is not None
+        assert words in report.plan.notices[0]
+    advised = judge_finish(["crackle"], finish=Finish.SHELLAC, is_original=None, asked=asked)
+    assert advised.plan is not None
+    assert not any("advised" in one for one in advised.plan.notices)
+
+
 def test_the_json_has_days_as_text() -> None:
     asked = PlanAsked(areas=("1 m2",), g_per_l=240.0, waste_ratio=0.2, start=MONDAY, temperature_degc=20.0, rh_pct=50.0)
     told = judge_finish(["thin"], finish=Finish.SHELLAC, is_original=None, asked=asked).to_json()
