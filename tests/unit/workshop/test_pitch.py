@@ -232,3 +232,12 @@ def test_rises_agree_with_the_largest_move_of_the_table() -> None:
 
 def test_the_level_names_the_notes_it_is_read_from() -> None:
     assert planned(flat_by(20.0)).level_over == "C3-A5"
+
+
+def test_the_level_of_a_piano_is_not_read_from_its_bass_alone() -> None:
+    bass_alone = heard_piano_of(TARGETS - 20.0, silent=list(range(20, 89)))
+    with pytest.raises(InputError, match="0 heard from C3 to A5"):
+        planned(bass_alone)
+    few = planned(heard_piano_of(TARGETS - 20.0, silent=[key for key in range(1, 89) if key % 8]))
+    assert any("only 11 of 88 notes were heard" in warning for warning in few.warnings)
+    assert not any("notes were heard;" in warning for warning in planned(flat_by(20.0)).warnings)
