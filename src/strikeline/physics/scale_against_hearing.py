@@ -64,7 +64,11 @@ class Meaning:
 
     cause: Cause
     implied: Measured | None
-    """What would explain the disagreement by itself: a diameter or length in mm, or keys the rows are off."""
+    """What would explain the disagreement by itself: a diameter or length in mm, of `key`; or keys the rows are off."""
+    implied_pct: Measured | None = None
+    """By how many per cent every note of the disagreement would have to differ from what was entered."""
+    key: int | None = None
+    """The note whose diameter or length `implied` is; one figure in mm cannot fit several."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -217,10 +221,15 @@ def _disagreement(
     )
 
 
-def _scaled(value_mm: float, difference_pct: Measured, power: float) -> Measured:
-    """Return the dimension that explains a difference when B goes with its `power`."""
-    figure = value_mm * math.exp(difference_pct.value / 100.0 / power)
-    return Measured(figure, figure * difference_pct.se / 100.0 / abs(power))
+def _scaled(cause: Cause, members: Sequence[ScaleNote], entered_mm: float, mean: Measured, power: float) -> Meaning:
+    """Return the dimension that explains a difference when B goes with its `power`: in mm for one note, else in %."""
+    ratio = math.exp(mean.value / 100.0 / power)
+    se = ratio * mean.se / 100.0 / abs(power)
+    pct = Measured(100.0 * (ratio - 1.0), 100.0 * se)
+    if len(members) > 1:
+        return Meaning(cause=cause, implied=None, implied_pct=pct)
+    implied = Measured(entered_mm * ratio, entered_mm * se)
+    return Meaning(cause=cause, implied=implied, implied_pct=pct, key=members[0].key)
 
 
 def _plain_meanings(
@@ -231,13 +240,11 @@ def _plain_meanings(
     run: Sequence[int],
 ) -> list[Meaning]:
     """Return what may be meant where B goes as d²/L⁴ at a given pitch."""
-    middle = members[len(members) // 2].row.dimensions
-    wire = Meaning(
-        cause=Cause.THICKER_WIRE if mean.value > 0 else Cause.THINNER_WIRE,
-        implied=_scaled(middle.core_diameter_mm.value, mean, 2.0),
-    )
-    length = Meaning(cause=Cause.LENGTH, implied=_scaled(middle.length_mm.value, mean, -4.0))
-    lost = [Meaning(cause=Cause.LOST_SECTION, implied=wire.implied)] if mean.value < 0 else []
+    entered = members[0].row.dimensions
+    thicker = Cause.THICKER_WIRE if mean.value > 0 else Cause.THINNER_WIRE
+    wire = _scaled(thicker, members, entered.core_diameter_mm.value, mean, 2.0)
+    length = _scaled(Cause.LENGTH, members, entered.length_mm.value, mean, -4.0)
+    lost = [replace(wire, cause=Cause.LOST_SECTION)] if mean.value < 0 else []
     hearing = Meaning(cause=Cause.HEARING, implied=None)
     if len(members) < _SEVERAL:
         return [wire, *lost, length, hearing]
@@ -271,23 +278,23 @@ def _wound_meanings(members: Sequence[ScaleNote], mean: Measured) -> list[Meanin
     """Return what may be meant where the core alone bends and bare ends add to B."""
     middle = members[len(members) // 2]
     dimensions = middle.row.dimensions
-    core = _scaled(dimensions.core_diameter_mm.value, mean, 4.0)
-    length = Meaning(cause=Cause.LENGTH, implied=_scaled(dimensions.length_mm.value, mean, -4.0))
-    bare = Meaning(cause=Cause.BARE_ENDS, implied=_bare_ends_mm(middle, mean))
+    copy = _scaled(Cause.REPLACED_COPY, members, dimensions.core_diameter_mm.value, mean, 4.0)
+    length = _scaled(Cause.LENGTH, members, dimensions.length_mm.value, mean, -4.0)
+    bare_mm = _bare_ends_mm(middle, mean)
+    bare = Meaning(cause=Cause.BARE_ENDS, implied=bare_mm, key=None if bare_mm is None else middle.key)
     hexagonal = 100.0 * math.log(HEXAGONAL_RATIO)
     fits_hexagon = not dimensions.is_hexagonal and abs(mean.value - hexagonal) <= HALF_WIDTHS_PER_SE * mean.se
-    copy = Meaning(cause=Cause.REPLACED_COPY, implied=core)
     hearing = Meaning(cause=Cause.HEARING, implied=None)
     if mean.value > 0:
         several = [Meaning(cause=Cause.HEXAGONAL_CORE, implied=None)] if fits_hexagon else []
         stiff = Meaning(cause=Cause.STIFF_WINDING, implied=None)
         if len(members) < _SEVERAL:
             return [copy, bare, stiff, *several, length, hearing]
-        return [*several, bare, stiff, Meaning(cause=Cause.THICKER_WIRE, implied=core), length, hearing]
-    lost = Meaning(cause=Cause.LOST_SECTION, implied=core)
+        return [*several, bare, stiff, replace(copy, cause=Cause.THICKER_WIRE), length, hearing]
+    lost = replace(copy, cause=Cause.LOST_SECTION)
     if len(members) < _SEVERAL:
         return [copy, lost, bare, length, hearing]
-    return [Meaning(cause=Cause.THINNER_WIRE, implied=core), lost, bare, length, hearing]
+    return [replace(copy, cause=Cause.THINNER_WIRE), lost, bare, length, hearing]
 
 
 def _bare_ends_mm(note: ScaleNote, mean: Measured) -> Measured | None:

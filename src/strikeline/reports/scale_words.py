@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Final
 
-from strikeline.measured import Measured
 from strikeline.physics.scale import FrameLoad
 from strikeline.physics.scale_against_hearing import Cause, Disagreement, Meaning, ScaleAgainstHearing
 from strikeline.physics.scale_jumps import JumpKind, ScaleJump, Step
@@ -273,9 +272,14 @@ _TELL: Final[Mapping[Cause, str]] = {
 
 def meaning_words(meaning: Meaning) -> str:
     """Return one possible meaning, what it would take, and what would tell."""
-    implied = "" if meaning.implied is None else f" ({_implied(meaning.implied)} would fit)"
-    return _TELL[meaning.cause].format(mm=implied)
+    fits = _fits(meaning)
+    return _TELL[meaning.cause].format(mm=f" ({fits} would fit)" if fits else "")
 
 
-def _implied(implied: Measured) -> str:
-    return f"{with_error(implied, max_places=3 if implied.value < 3.0 else 1)} mm"
+def _fits(meaning: Meaning) -> str:
+    """Return the one dimension of one note that would fit, or the change on every note of several."""
+    if meaning.implied is None or meaning.key is None:
+        pct = meaning.implied_pct
+        return "" if pct is None else f"{with_error(pct, plus=True, max_places=1)} % on every note"
+    mm = with_error(meaning.implied, max_places=3 if meaning.implied.value < 3.0 else 1)
+    return f"{mm} mm on {note_name(meaning.key)}"

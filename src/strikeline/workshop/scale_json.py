@@ -165,7 +165,13 @@ def _hearing(hearing: ScaleAgainstHearing) -> dict[str, Any]:
                 "difference_pct": plain_data(one.difference_pct),
                 "is_wound": one.is_wound,
                 "meanings": [
-                    {"cause": meaning.cause.value, "implied": plain_data(meaning.implied)} for meaning in one.meanings
+                    {
+                        "cause": meaning.cause.value,
+                        "note": None if meaning.key is None else key_name(meaning.key),
+                        "implied": plain_data(meaning.implied),
+                        "implied_pct": plain_data(meaning.implied_pct),
+                    }
+                    for meaning in one.meanings
                 ],
             }
             for one in hearing.disagreements

@@ -9,6 +9,8 @@ from tests.scales import plain_row, wound_row
 from strikeline.measured import Measured
 from strikeline.physics.scale import ScaleNote, scale_state
 from strikeline.physics.scale_against_hearing import HEXAGONAL_RATIO, PLAIN_MODEL_SD, Cause, against_hearing
+from strikeline.reports.figures import note_name
+from strikeline.reports.scale_words import meaning_words
 
 PLAIN = scale_state([plain_row(key) for key in range(40, 80)]).notes
 WOUND = scale_state([wound_row(key) for key in range(14, 24)]).notes
@@ -51,6 +53,7 @@ def test_one_string_of_the_wrong_gauge_is_found_with_the_gauge_that_fits() -> No
     first = only.meanings[0]
     assert first.cause is Cause.THICKER_WIRE
     assert first.implied is not None
+    assert f"mm on {note_name(only.keys[0])} would fit" in meaning_words(first)
     assert_close(first.implied.value, true_mm, rtol=1e-9, atol=0, why="B goes with d² at one pitch and length")
     length = next(one for one in only.meanings if one.cause is Cause.LENGTH)
     assert length.implied is not None
@@ -68,6 +71,17 @@ def test_neighbours_that_differ_to_one_side_are_one_disagreement() -> None:
     (only,) = against_hearing(PLAIN, heard(PLAIN, factor=dict.fromkeys(keys, 1.2))).disagreements
     assert only.keys == tuple(keys)
     assert_close(only.difference_pct.value, 100 * np.log(1.2), rtol=1e-9, atol=0, why="all alike")
+    wire, length = (
+        next(one for one in only.meanings if one.cause is cause) for cause in (Cause.THICKER_WIRE, Cause.LENGTH)
+    )
+    assert wire.implied is None, "one diameter cannot be that of six notes"
+    assert length.implied is None
+    assert wire.implied_pct is not None
+    assert length.implied_pct is not None
+    assert_close(wire.implied_pct.value, 100 * (1.2**0.5 - 1), rtol=1e-9, atol=0, why="B goes with d²")
+    assert_close(length.implied_pct.value, 100 * (1.2**-0.25 - 1), rtol=1e-9, atol=0, why="B goes with 1/L⁴")
+    assert "% on every note would fit" in meaning_words(wire)
+    assert " mm" not in meaning_words(length)
 
 
 def test_rows_one_note_off_are_recognised() -> None:
