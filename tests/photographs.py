@@ -65,9 +65,9 @@ def chart() -> dict[str, NDArray[np.float64]]:
 @functools.cache
 def things() -> NDArray[np.float64]:
     """Return reflectances of 99 things and paints (colour evaluation samples of CIE 224:2017), shape (99, 31)."""
+    colour = colour_science()  # first, for it keeps the import quiet
     from colour.quality.cfi2017 import load_TCS_CIE2017
 
-    colour = colour_science()
     whole = np.asarray(load_TCS_CIE2017(colour.SpectralShape(380, 780, 5)).values).T
     return np.array([np.interp(WAVELENGTHS_NM, np.arange(380, 781, 5), one) for one in whole])
 
