@@ -95,7 +95,9 @@ def _pedal(pedal: PedalLift, action: Action, width: int | None) -> list[str]:
     lines += bulleted("Out of line with the others by pedal:", texts, width)
     if texts:
         lines.append(wrapped(_BY_PEDAL[action], width))
-    if out[Timing.CANNOT_TELL]:
+    if len(pedal.dampers) < 3:
+        lines.append(wrapped("Read more dampers, to see whether they leave together.", width))
+    elif out[Timing.CANNOT_TELL]:
         keys = typed(key_ranges([one.key for one in out[Timing.CANNOT_TELL]]))
         lines.append(wrapped(f"Too near the limit to say: {keys}.", width))
     return lines

@@ -37,7 +37,7 @@ _BODY_MM: Final = 10.0
 """The same for a measure of somebody sitting (our reasoning)."""
 _EYE_TO_PAGE_MM: Final = Measured(650.0, 60.0)
 """Level distance from eye to page, where it was not measured (from memory)."""
-_RANGE: Final = re.compile(r"^(.*?\d)\s*(?:-|–|to)\s*(\d.*)$")
+_RANGE: Final = re.compile(r"^(\d[^–]*?)\s*(?:-|–|\bto\b)\s*(\d.*)$")
 
 
 class Fit(StrEnum):

@@ -53,6 +53,8 @@ def test_a_stool_too_high_is_cut_along_its_legs_and_one_too_low_never() -> None:
     [
         ("48-58cm", Fit.YES, 510.0),
         ("19 to 23 in", Fit.YES, 510.0),
+        ("19in-23in", Fit.YES, 510.0),
+        ("45 cm – 0,6 m", Fit.YES, 510.0),
         ("51cm", Fit.CANNOT_TELL, 510.0),
         ("55-60cm", Fit.NO, None),
         ("40-47cm", Fit.NO, None),
