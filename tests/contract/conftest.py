@@ -9,6 +9,7 @@ import subprocess
 import tempfile
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Final
 from uuid import uuid4
 
 import psycopg
@@ -16,6 +17,9 @@ import pytest
 from tests.workshop_records import Fresh
 
 from strikeline.bootstrap.records import DATABASE_URL, Records, open_records
+
+_MEMORY: Final = "/dev/shm" if os.access("/dev/shm", os.W_OK) else None  # noqa: S108  # private folders inside it
+"""Where folders of the tests are made: forcing a file to a busy disk takes longer than all the rest."""
 
 
 def _program(name: str) -> str | None:
@@ -46,7 +50,7 @@ def postgresql() -> Iterator[str]:
         _missing("PostgreSQL is not installed (Debian: apt-get install postgresql)")
         return
     # A socket's path has room for about a hundred letters, which pytest's folders would use up.
-    folder = Path(tempfile.mkdtemp(prefix="pg-"))
+    folder = Path(tempfile.mkdtemp(prefix="pg-", dir=_MEMORY))
     try:
         how = _as_nobody(folder)
         quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL, "cwd": folder, **how}
@@ -87,18 +91,25 @@ def _wait_for(folder: Path, running: subprocess.Popen[bytes]) -> None:
     _missing("the PostgreSQL server did not answer within 30 s")
 
 
+@pytest.fixture
+def place() -> Iterator[Path]:
+    """An empty folder in memory."""
+    with tempfile.TemporaryDirectory(prefix="records-", dir=_MEMORY) as folder:
+        yield Path(folder)
+
+
 @pytest.fixture(params=["sqlite", "postgresql"])
-def fresh(request: pytest.FixtureRequest, tmp_path: Path) -> Fresh:
+def fresh(request: pytest.FixtureRequest, place: Path) -> Fresh:
     """Makes empty places for records, all on the same kind of database."""
     if request.param == "sqlite":
-        return lambda name: (tmp_path / name, {})
+        return lambda name: (place / name, {})
     server: str = request.getfixturevalue("postgresql")
 
     def make(name: str) -> tuple[Path, dict[str, str]]:
         database = f"t{uuid4().hex}"
         with psycopg.connect(server.format(database="postgres"), autocommit=True) as connection:
             connection.execute(f"CREATE DATABASE {database}".encode())
-        return tmp_path / name, {DATABASE_URL: server.format(database=database)}
+        return place / name, {DATABASE_URL: server.format(database=database)}
 
     return make
 

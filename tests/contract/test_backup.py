@@ -49,8 +49,8 @@ def filled(records: Records) -> Records:
     return records
 
 
-def test_a_restored_record_is_the_one_that_was_backed_up(filled: Records, fresh: Fresh, tmp_path: Path) -> None:
-    backup = tmp_path / "workshop.zip"
+def test_a_restored_record_is_the_one_that_was_backed_up(filled: Records, fresh: Fresh, place: Path) -> None:
+    backup = place / "workshop.zip"
     content = back_up(filled, backup)
     assert (content.n_files, content.n_bytes) == (1, len(SOUND))
     assert content.n_rows["event"] == 3
@@ -64,22 +64,22 @@ def test_a_restored_record_is_the_one_that_was_backed_up(filled: Records, fresh:
         assert (line.instrument, line.owner, line.assessments) == (PIANO, OWNER, (WALK,))
 
 
-def test_a_backup_of_either_database_is_restored_into_sqlite(filled: Records, tmp_path: Path) -> None:
-    backup = tmp_path / "workshop.zip"
+def test_a_backup_of_either_database_is_restored_into_sqlite(filled: Records, place: Path) -> None:
+    backup = place / "workshop.zip"
     back_up(filled, backup)
-    restore(backup, tmp_path / "elsewhere", environment={})
-    with open_records(tmp_path / "elsewhere", environment={}) as restored:
+    restore(backup, place / "elsewhere", environment={})
+    with open_records(place / "elsewhere", environment={}) as restored:
         assert _everything(restored) == _everything(filled)
 
 
-def test_every_table_is_filled_here_so_that_none_is_forgotten(filled: Records, tmp_path: Path) -> None:
-    content = back_up(filled, tmp_path / "workshop.zip")
+def test_every_table_is_filled_here_so_that_none_is_forgotten(filled: Records, place: Path) -> None:
+    content = back_up(filled, place / "workshop.zip")
     assert set(content.n_rows) == set(Table.metadata.tables)
     assert all(content.n_rows.values())
 
 
-def test_a_backup_is_not_restored_over_a_record(filled: Records, fresh: Fresh, tmp_path: Path) -> None:
-    backup = tmp_path / "workshop.zip"
+def test_a_backup_is_not_restored_over_a_record(filled: Records, fresh: Fresh, place: Path) -> None:
+    backup = place / "workshop.zip"
     back_up(filled, backup)
     folder, environment = fresh("elsewhere")
     restore(backup, folder, environment=environment)
@@ -90,9 +90,9 @@ def test_a_backup_is_not_restored_over_a_record(filled: Records, fresh: Fresh, t
 
 
 def test_a_backup_that_was_damaged_or_cut_is_refused_before_anything_is_written(
-    filled: Records, fresh: Fresh, tmp_path: Path
+    filled: Records, fresh: Fresh, place: Path
 ) -> None:
-    backup = tmp_path / "workshop.zip"
+    backup = place / "workshop.zip"
     back_up(filled, backup)
     whole = backup.read_bytes()
     middle = whole.index(SOUND[4:400]) + 100_000
@@ -109,18 +109,18 @@ def test_a_backup_that_was_damaged_or_cut_is_refused_before_anything_is_written(
         assert not folder.exists()
 
 
-def test_another_archive_is_no_backup(tmp_path: Path) -> None:
-    other = tmp_path / "holiday.zip"
+def test_another_archive_is_no_backup(place: Path) -> None:
+    other = place / "holiday.zip"
     with zipfile.ZipFile(other, "w") as archive:
         archive.writestr("beach.txt", "sun")
     with pytest.raises(StoreError, match="no whole backup"):
-        restore(other, tmp_path / "records", environment={})
+        restore(other, place / "records", environment={})
     with pytest.raises(StoreError, match="no whole backup"):
-        restore(tmp_path / "nowhere.zip", tmp_path / "records", environment={})
+        restore(place / "nowhere.zip", place / "records", environment={})
 
 
-def test_a_record_with_a_missing_recording_is_not_backed_up_silently(filled: Records, tmp_path: Path) -> None:
-    older = tmp_path / "workshop.zip"
+def test_a_record_with_a_missing_recording_is_not_backed_up_silently(filled: Records, place: Path) -> None:
+    older = place / "workshop.zip"
     back_up(filled, older)
     kept = older.read_bytes()
     evidence = taking.events_of(WALK.id, store=filled.database)[-1].evidence
@@ -131,12 +131,12 @@ def test_a_record_with_a_missing_recording_is_not_backed_up_silently(filled: Rec
     assert older.read_bytes() == kept
 
 
-def test_a_backup_is_of_one_moment_and_holds_nothing_half_written(filled: Records, tmp_path: Path) -> None:
+def test_a_backup_is_of_one_moment_and_holds_nothing_half_written(filled: Records, place: Path) -> None:
     before = _everything(filled)
     with filled.database.work() as work:
         work.add_events([stated(9999)])
-        back_up(filled, tmp_path / "workshop.zip")
+        back_up(filled, place / "workshop.zip")
         work.commit()
-    restore(tmp_path / "workshop.zip", tmp_path / "elsewhere", environment={})
-    with open_records(tmp_path / "elsewhere", environment={}) as restored:
+    restore(place / "workshop.zip", place / "elsewhere", environment={})
+    with open_records(place / "elsewhere", environment={}) as restored:
         assert _everything(restored) == before
