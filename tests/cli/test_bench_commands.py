@@ -22,7 +22,7 @@ def test_bearing_is_printed_note_by_note_with_loads_and_tone_first(strikeline: C
     answer = strikeline("bearing", EXAMPLES / "bearing.csv", "--crown", EXAMPLES / "crown.csv")
     assert answer.code == 0, answer.err
     assert "negative on one note (C6)" in answer.out
-    assert re.search(r"The treble bridge carries \d+ ± \d+ N from C3–A7", answer.out)
+    assert re.search(r"The treble bridge carries \d+ ± \d+ N from C3-A7", answer.out)
     assert "Tone first" in answer.out
     assert "hollow at one rib (11)" in answer.out
     assert "Wear eye protection" in answer.out

@@ -6,7 +6,8 @@ from typing import Final
 
 from strikeline.cli.cautions import caution_lines
 from strikeline.cli.fitted_rows import fitted
-from strikeline.cli.plain_text import aligned, bulleted, figure, plain, wrapped
+from strikeline.cli.plain_text import aligned, bulleted, figure, typed, wrapped
+from strikeline.cli.read_again_words import read_again_lines
 from strikeline.physics.bearing import Sign
 from strikeline.physics.crown import CrownSign
 from strikeline.reports.figures import count, key_range, key_ranges, note_name
@@ -42,8 +43,10 @@ def bearing_table(report: BearingReport, *, width: int | None) -> str:
         sentences.insert(-1, _crown(report))
     lines = [*_notes(report, width), *_ribs(report), ""]
     lines += [wrapped(sentence, width) for sentence in sentences]
+    lines += read_again_lines(report.read_again, width)
+    lines += bulleted("Left out:", report.left_out, width)
     lines += bulleted("How sure the readings are:", [_errors(report)], width)
-    return plain("\n".join([*lines, *caution_lines(("string_tension",), width)]))
+    return typed("\n".join([*lines, *caution_lines(("string_tension",), width)]))
 
 
 def _notes(report: BearingReport, width: int | None) -> list[str]:

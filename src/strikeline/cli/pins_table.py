@@ -78,8 +78,9 @@ def _summary(report: PinsReport) -> list[str]:
     sentences = [sentence(read)]
     if report.direction is Direction.FLAT:
         sentences.append(
-            "The classes do not hold for what a wrench shows turned flat, for the string helps it: all figures here are "
-            f"the reading and {figure(FLAT_ADDS_NM)} N·m for the string. Turn some pins both ways to know it better."
+            "The classes do not hold for what a wrench shows turned flat, for the string helps it: all figures here "
+            f"are the reading and {figure(FLAT_ADDS_NM)} N·m for the string. Turn some pins both ways to know "
+            "it better."
         )
     if report.n_empty:
         rows = count(report.n_empty, "row without a torque was", "rows without a torque were")

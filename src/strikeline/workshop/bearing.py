@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeline.errors import InputError
-from strikeline.keyboard import key_from_name, key_name
+from strikeline.keyboard import key_name
 from strikeline.measured import HALF_WIDTHS_PER_SE, Measured, carried, carry, measured_from
 from strikeline.physics.bearing import (
     SET_BY_REBUILDERS_DEG,
@@ -26,7 +26,9 @@ from strikeline.physics.between_notes import FEWEST_NOTES, between_notes
 from strikeline.physics.crown import RibCrown, rib_crown
 from strikeline.plain_data import plain_data
 from strikeline.workshop.bench_cells import count_cell, quantity_cell
-from strikeline.workshop.entry_table import Column, EntryError, Row, read_rows
+from strikeline.workshop.entry_table import Column, EntryError, Row, in_plain_words, raise_mistakes, read_rows
+from strikeline.workshop.note_cells import note_column
+from strikeline.workshop.read_again import ReadAgain, read_again
 
 SCHEMA: Final = "strikeline.bearing/1"
 ONE_BRIDGE: Final = "bridge"
@@ -97,12 +99,19 @@ class BearingReport:
     tension_n: Measured | None
     """One figure for all strings, where that was given."""
     errors: BearingErrors
+    left_out: tuple[str, ...]
+    """Rows of either table that lack what their measure needs, each with its line and why."""
+    read_again: tuple[ReadAgain, ...]
+    """Readings far from those of their neighbours on the same bridge."""
     tone_first: str = TONE_FIRST
     set_by_rebuilders_deg: tuple[float, float] = SET_BY_REBUILDERS_DEG
 
     def to_json(self) -> dict[str, Any]:
         """Return the report as plain data in schema ``strikeline.bearing/1``."""
-        fields = ("notes", "bridges", "ribs", "tension_n", "errors", "tone_first", "set_by_rebuilders_deg")
+        fields = (
+            "notes", "bridges", "ribs", "tension_n", "errors", "left_out", "read_again", "tone_first",
+            "set_by_rebuilders_deg",
+        )  # fmt: skip
         return {"schema": SCHEMA, **{name: plain_data(getattr(self, name)) for name in fields}}
 
 
@@ -142,33 +151,66 @@ def read_bearing(
     EntryError
         If cells cannot be read, a row does not say how its string is bent, or a note stands there twice.
     """
-    rows = read_rows(text, _columns(errors))
-    if not rows:
-        raise EntryError(["the table has headings and no rows; measure a few notes on each bridge"])
-    mistakes, notes = list[str](), list[NoteBearing]()
-    for row in rows:
+    mistakes, left_out = list[str](), list[str]()
+    every = read_rows(text, _columns(errors), mistakes=mistakes)
+    notes, rows = list[NoteBearing](), list[Row]()
+    for row in every:
+        if row.unread:
+            continue
         try:
             notes.append(_note(row, tension_n, gauge_span_mm))
+            rows.append(row)
+        except _NotMeasuredError as error:
+            left_out.append(f"line {row.line}, {key_name(row.values['note'])}: {error}")
         except InputError as error:
-            mistakes.append(f"line {row.line}: {error}")
+            mistakes.append(f"line {row.line}: {in_plain_words(error)}")
     counts = Counter((note.bridge, note.note) for note in notes)
     mistakes += [f"{note} stands there {n} times" for (_, note), n in counts.items() if n > 1]
-    if mistakes:
-        raise EntryError(mistakes)
+    raise_mistakes(mistakes)
+    if not rows:
+        raise EntryError(left_out or ["the table has headings and no rows; measure a few notes on each bridge"])
     tensions = {
         (note.bridge, note.key): row.values["tension"]
         for row, note in zip(rows, notes, strict=True)
         if "tension" in row.values
     }
+    ribs, ribs_left_out = ((), ()) if crown_text is None else _ribs(crown_text, errors)
     ordered = sorted(notes, key=lambda note: note.key)
     names = list(dict.fromkeys(note.bridge for note in ordered))
     return BearingReport(
         notes=tuple(ordered),
         bridges=tuple(_bridge(name, ordered, tensions, tension_n) for name in names),
-        ribs=() if crown_text is None else _ribs(crown_text, errors),
+        ribs=ribs,
         tension_n=tension_n,
         errors=errors,
+        left_out=(*left_out, *ribs_left_out),
+        read_again=_read_again(rows, errors),
     )
+
+
+class _NotMeasuredError(InputError):
+    """A row lacks a reading that its measure needs."""
+
+
+def _read_again(rows: Sequence[Row], errors: BearingErrors) -> tuple[ReadAgain, ...]:
+    """Return the readings that are far from those of the same column on the same bridge."""
+    kinds = {"length": ("mm", errors.length_mm), "angle": ("°", errors.angle_deg)}
+    found = list[ReadAgain]()
+    for bridge in dict.fromkeys(row.values.get("bridge", ONE_BRIDGE) for row in rows):
+        own = [row.values for row in rows if row.values.get("bridge", ONE_BRIDGE) == bridge]
+        for name in _READ_OVER_THE_COMPASS:
+            unit, half_width = kinds.get(name.split()[-1], ("mm", errors.height_mm))
+            if name == "tension":
+                unit, half_width = "N", 1.0
+            pairs = [(cells["note"], cells[name]) for cells in own if name in cells]
+            found += read_again(name, pairs, unit=unit, half_width=half_width)
+    return tuple(found)
+
+
+_READ_OVER_THE_COMPASS: Final = (
+    "speaking length", "back length", "front drop", "back drop", "gap", "front angle", "back angle", "angle", "tension",
+    "stagger", "pin spacing",
+)  # fmt: skip
 
 
 def _columns(errors: BearingErrors) -> list[Column]:
@@ -192,7 +234,7 @@ def _columns(errors: BearingErrors) -> list[Column]:
         return Column(name=name, read=quantity_cell(name, unit="°", low=-10.0, high=10.0, what=what, se=of["angle"]))
 
     return [
-        Column(name="note", read=key_from_name, also=("key",), is_needed=True),
+        note_column(is_needed=True),
         Column(name="bridge", read=str),
         Column(name="strings", read=count_cell("strings", low=1, high=4)),
         length("speaking length", 30.0, 2500.0, "a speaking length"),
@@ -243,8 +285,10 @@ def _angles(
 ) -> tuple[Measured | None, Measured | None, Measured | None]:
     """Return front, back and whole bend, as far as a row has them; one way of measuring to a row."""
     ways = [way for way, names in _WAYS.items() if any(name in cells for name in names)]
-    if len(ways) != 1:
-        told = " and ".join(ways) if ways else "nothing"
+    if not ways:
+        raise _NotMeasuredError("nothing says how the string is bent", name="angle")
+    if len(ways) > 1:
+        told = " and ".join(ways)
         raise InputError(
             f"{told} says how the string is bent; give one of {', '.join(_WAYS)}", name="angle", value=tuple(ways)
         )
@@ -292,7 +336,7 @@ def _falls(cells: Mapping[str, Any]) -> tuple[Measured, Measured, Measured]:
 def _cell(cells: Mapping[str, Any], name: str) -> Measured:
     found = cells.get(name)
     if found is None:
-        raise InputError(f"the cell {name!r} is empty, which the others in its row need", name=name)
+        raise _NotMeasuredError(f"the cell {name!r} is empty, which the others in its row need", name=name)
     return found  # type: ignore[no-any-return]  # its column reads a Measured
 
 
@@ -356,32 +400,38 @@ def _untold(notes: Sequence[NoteBearing], why: str) -> BridgeLoad:
     )
 
 
-def _ribs(text: str, errors: BearingErrors) -> tuple[RibReading, ...]:
-    """Return the crown along each rib of a table."""
+def _rib_columns(errors: BearingErrors) -> list[Column]:
+    """Return what a table of crown may hold."""
     height, length = errors.height_mm / HALF_WIDTHS_PER_SE, errors.length_mm / HALF_WIDTHS_PER_SE
-    gap = {"unit": "mm", "low": -50.0, "high": 100.0, "what": "a gap under a thread", "se": height}
-    rows = read_rows(
-        text,
-        [
-            Column(name="rib", read=str, is_needed=True),
-            Column(
-                name="span",
-                read=quantity_cell("span", unit="mm", low=100.0, high=3000.0, what="a thread under a rib", se=length),
-                is_needed=True,
-            ),
-            Column(name="middle", read=quantity_cell("middle", **gap), also=("crown",), is_needed=True),  # type: ignore[arg-type]  # keywords of one call
-            Column(name="ends", read=quantity_cell("ends", **gap)),  # type: ignore[arg-type]  # the same
-            Column(name="remark", read=str, also=("remarks",)),
-        ],
-    )
-    found, mistakes = list[RibReading](), list[str]()
-    for row in rows:
+
+    def gap(name: str) -> Callable[[str], Measured]:
+        return quantity_cell(name, unit="mm", low=-50.0, high=100.0, what="a gap under a thread", se=height)
+
+    span = quantity_cell("span", unit="mm", low=100.0, high=3000.0, what="a thread under a rib", se=length)
+    return [
+        Column(name="rib", read=str, is_needed=True),
+        Column(name="span", read=span, is_needed=True, may_be_empty=True),
+        Column(name="middle", read=gap("middle"), also=("crown",), is_needed=True, may_be_empty=True),
+        Column(name="ends", read=gap("ends")),
+        Column(name="remark", read=str, also=("remarks",)),
+    ]
+
+
+def _ribs(text: str, errors: BearingErrors) -> tuple[tuple[RibReading, ...], tuple[str, ...]]:
+    """Return the crown along each rib of a table, and the rows that lack a reading."""
+    found, mistakes, left_out = list[RibReading](), list[str](), list[str]()
+    for row in read_rows(text, _rib_columns(errors), mistakes=mistakes):
         cells = row.values
+        missing = [name for name in ("span", "middle") if name not in cells]
+        if row.unread:
+            continue
+        if missing:
+            left_out.append(f"line {row.line}, rib {cells['rib']}: the cell {missing[0]!r} is empty")
+            continue
         try:
             crown = rib_crown(cells["middle"], span_mm=cells["span"], ends_mm=cells.get("ends", 0.0))
             found.append(RibReading(rib=cells["rib"], crown=crown))
         except InputError as error:
-            mistakes.append(f"line {row.line}: {error}")
-    if mistakes:
-        raise EntryError(mistakes)
-    return tuple(found)
+            mistakes.append(f"line {row.line}: {in_plain_words(error)}")
+    raise_mistakes(mistakes)
+    return tuple(found), tuple(left_out)

@@ -32,6 +32,7 @@ HEADINGS: Final[Mapping[str, frozenset[str]]] = MappingProxyType({
     "strikeline look": frozenset({
         "kind", "what", "observation", "where", "place", "note", "key", "seen", "signs", "not seen", "looked for",
         "photo", "photograph", "photos", "remark", "remarks", "notes", "length", "width", "depth",
+        "gap", "number", "play",
     }),
     "strikeline gloss": frozenset({"place", "where", "angle", "geometry", "gloss", "value", "reading", "gu"}),
 })  # fmt: skip

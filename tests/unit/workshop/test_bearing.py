@@ -124,3 +124,36 @@ def test_the_json_is_plain_and_has_its_schema() -> None:
     data = read(TABLE, tension_n=Measured(700.0, 30.0), crown_text="rib,span,middle\n1,900,4\n").to_json()
     assert json.loads(json.dumps(data, allow_nan=False))["schema"] == "strikeline.bearing/1"
     assert data["notes"][0]["bearing"]["total_sign"] == "positive"
+
+
+LONG = DROPS + "\n".join(f"{note}{octave},{600 - 60 * octave},95,2.1,1.3" for octave in (3, 4, 5) for note in "CEGA")
+
+
+def test_one_empty_cell_leaves_its_row_out_and_says_so() -> None:
+    report = read(LONG + "\nC6,240,95,,1.3\nD6,230,95,-,n/a\n", crown_text="rib,span,middle\n3,1000,4\n4,1000,\n")
+    assert len(report.notes) == 12
+    assert [one.split(":")[0] for one in report.left_out] == ["line 14, C6", "line 15, D6", "line 3, rib 4"]
+    assert [rib.rib for rib in report.ribs] == ["3"]
+
+
+@pytest.mark.parametrize(
+    ("right", "wrong", "what", "about"),
+    [
+        ("C4,360,95,2.1", "C4,360,95,21", "front drop", 2.1),
+        ("C4,360,95,2.1", "C4,36,95,2.1", "speaking length", 380.0),
+    ],
+)
+def test_a_lost_decimal_mark_is_told_to_be_read_again(right: str, wrong: str, what: str, about: float) -> None:
+    assert read(LONG).read_again == ()
+    [one] = read(LONG.replace(right, wrong)).read_again
+    assert (one.note, one.what) == ("C4", what)
+    assert_close(one.about, about, rtol=0.1, atol=0, why="the run through its neighbours")
+
+
+def test_all_mistakes_are_told_in_one_go_with_the_unit_of_a_heading_known() -> None:
+    with pytest.raises(EntryError) as caught:
+        read("note,angle [°],tension [lbf]\nH4,1,160\nC4,30,160\nD4,1,1\n")
+    assert [one.split(":")[0] for one in caught.value.mistakes] == ["line 2, note", "line 3, angle", "line 4, tension"]
+    one = read("note,angle [°],tension [lbf]\nD4,1,160\n").notes[0].bearing
+    assert one.total_n is not None
+    assert_close(one.total_n.value, 711.7 * 0.017452, rtol=1e-3, atol=0, why="160 lbf times the sine of one degree")
