@@ -328,7 +328,7 @@ class NoteState:
         towards the strings takes the hammers along and opens lost motion, which the capstan must take up before the
         aftertouch gains; moved away, it first closes lost motion, then leaves the hammer standing off the rail. A
         shorter hammer adds its loss to blow, set-off and checking alike. All our reasoning from the geometry, in
-        agreement with the directions that practitioners state (tool maker's articles; player-piano digest archive
+        agreement with the directions that technicians state (tool maker's articles; player-piano digest archive
         2010-02-15).
         """
         amount = float(finite("amount_mm", amount_mm))

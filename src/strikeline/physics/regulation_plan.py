@@ -149,7 +149,7 @@ def share_targets(
 
     Notes
     -----
-    Least squares under one linear condition (Lagrange); how to share is our reasoning. Practitioners speak of priority
+    Least squares under one linear condition (Lagrange); how to share is our reasoning. Technicians speak of priority
     of dip, priority of aftertouch, or splitting the difference (technicians' mailing-list archive, 2002-10, 2009-02).
 
     Examples
@@ -157,7 +157,7 @@ def share_targets(
     >>> usual = {Floats.BLOW: (46.0, 1.75), Floats.DIP: (10.25, 0.8), Floats.AFTERTOUCH: (1.14, 0.38)}
     >>> found = share_targets(Measured(5.2, 0.05), set_off_mm=3.0, lost_motion_mm=0.1, usual=usual)
     >>> round(found.blow_mm.value, 1), round(found.dip_mm.value, 2), round(found.aftertouch_mm.value, 2)
-    (46.5, 9.71, 1.26)
+    (46.5, 9.72, 1.26)
     """
     (blow, w_blow), (dip, w_dip), (after, w_after) = (
         (usual[what][0], usual[what][1] ** 2) for what in (Floats.BLOW, Floats.DIP, Floats.AFTERTOUCH)
