@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
-from tests.tuned_pianos import heard_piano_of, write_heard
+from tests.tuned_pianos import TYPICAL_B, heard_piano_of, write_heard
 
 from strikeline.cli.tune import LEANING_NAMES, TEMPERAMENT_NAMES
 from strikeline.physics.temperaments import TEMPERAMENTS
@@ -33,7 +34,7 @@ def test_the_ledger_has_notes_beats_trade_off_and_the_criterion(strikeline: Comm
     answer = strikeline("tune", listening)
     assert answer.code == 0, answer.err
     lines = answer.out.splitlines()
-    assert lines[0] == "Targets for 88 keys, A0-C8, break after A#2: equal temperament, A4 = 440 Hz, leaning middle."
+    assert "Targets for 88 keys, A0-C8, break after A#2: equal temperament, A4 = 440 Hz, leaning middle." in lines
     a4 = next(line for line in lines if line.startswith("A4 "))
     assert a4.split()[1:3] == ["440.00", "0.00"]
     for words in (
@@ -69,7 +70,7 @@ def test_charts_are_drawn_by_suffix(strikeline: Command, listening: Path, tmp_pa
 
 def test_what_was_seen_goes_before_what_was_heard(strikeline: Command, listening: Path) -> None:
     answer = strikeline("tune", listening, "--break", "E2", "--last-wound", "G2")
-    assert "break after E2, wound up to G2" in answer.out.splitlines()[0]
+    assert "A0-C8, break after E2, wound up to G2" in answer.out
 
 
 @pytest.mark.parametrize(
@@ -112,6 +113,47 @@ def test_other_files_in_place_of_a_listening_are_answered_with_what_to_do(
         assert answer.code == 3
         assert "run strikeline listen pass.wav --json pass.json first" in answer.err
         assert "sound itself" not in answer.err
+
+
+def test_the_answer_stands_first_the_table_after_it_and_the_details_last(strikeline: Command, listening: Path) -> None:
+    out = strikeline("tune", listening).out
+    first = out.splitlines()[0]
+    assert re.match(r"The piano is to move by \+[12]\d\.\d cents to A4 = 440 Hz", first)
+    assert "strikeline pitch says first" in out.splitlines()[1]
+    places = [out.index(words) for words in ("Targets for 88 keys", "A0 ", "What each leaning", "How it is computed")]
+    assert places == sorted(places)
+    assert out.index("Details:") > out.index("eye protection")
+    weights = out[out.index("weights, middle") :].splitlines()
+    assert weights[0].split()[-5:] == ["A0", "C2", "C4", "C6", "C8"]
+    assert next(line for line in weights if line.startswith("octave 6:3")).split()[-5:] == ["1", "1", "0.4", "0", "0"]
+
+
+def test_a_piano_near_its_targets_is_only_fine_tuned(strikeline: Command, listening: Path, tmp_path: Path) -> None:
+    data = json.loads(strikeline("tune", listening, "--json", "-").out)
+    targets = np.array([note["cents"]["value"] for note in data["notes"]])
+    near = write_heard(heard_piano_of(targets - 2.0), tmp_path / "near.json")
+    out = strikeline("tune", near).out
+    assert "The piano is to move by +2.0 cents" in out
+    assert "within fine tuning" in out
+
+
+def test_an_odd_string_is_told_in_plain_words_that_do_not_contradict_the_sheet(
+    strikeline: Command, tmp_path: Path
+) -> None:
+    b = TYPICAL_B * np.exp(0.03 * np.random.default_rng(5).normal(size=88))
+    b[40] *= 1.4
+    odd = write_heard(heard_piano_of(np.full(88, -20.0), b=b), tmp_path / "odd.json")
+    out = strikeline("tune", odd).out
+    line = next(line for line in out.splitlines() if line.startswith("C#4 ") and "odd" in line)
+    assert re.search(
+        r"odd B: \d\d % above its section; so the target is \d\.\d cents lower, and its octaves would have it "
+        r"\d\.\d cents lower still",
+        line,
+    )
+    assert "By itself the B of C#4 is odd" in out
+    assert "may call the same inharmonicity even" in out
+    assert "♯" not in out
+    assert not re.search(r"[A-G]#?\d–[A-G]", out)
 
 
 @pytest.mark.parametrize("command", ["tune", "pitch"])

@@ -70,7 +70,8 @@ def tune(
     """Say where each note of the piano heard in LISTENING is to be tuned.
 
     LISTENING is what strikeline listen --json wrote of a pass. The stretch follows from this piano's own inharmonicity;
-    the criterion is printed below the table, with what other leanings would make of the octaves.
+    what there is to do stands first, then the table and what other leanings would make of the octaves, and the
+    criterion last.
     """
     from strikeline.bootstrap import tuning as wired
     from strikeline.reports.chart_files import chart_suffix

@@ -12,6 +12,7 @@ from strikeline.cli.plain_text import bulleted, figure, plain, typed, wrapped
 from strikeline.keyboard import key_from_name
 from strikeline.measured import Measured
 from strikeline.physics.beat_rates import TEMPERAMENT_INTERVALS
+from strikeline.physics.overpull import FINE_CENTS
 from strikeline.reports.figures import ABSENT, key_ranges, number
 from strikeline.workshop.tuning import HIGHEST_BEAT_HZ
 
@@ -42,18 +43,19 @@ def tuning_table(tuning: Tuning, *, width: int | None) -> str:
     width : int or None
         Columns of the terminal; ``None`` to break no line.
     """
-    lines = [wrapped(_heading(tuning), width), "", *_notes(tuning.notes, width), ""]
-    lines += [wrapped(text, width) for text in (*_summary(tuning), _LEGEND)]
+    lines = [*(wrapped(text, width) for text in _answer(tuning)), "", wrapped(_heading(tuning), width), ""]
+    lines += [*_notes(tuning.notes, width), "", wrapped(_LEGEND, width)]
     if tuning.temperament_beats:
         lines += ["", "Temperament octave F3 to F4, beats a second:", *_temperament(tuning.temperament_beats, width)]
     lines += ["", wrapped("Octaves, twelfths and double octaves from a lower note, beats a second:", width)]
     lines += [*_octaves(tuning.octave_beats, width), wrapped(_BEATS_LEGEND, width)]
     lines += ["", wrapped("What each leaning makes of this piano (mean width in cents, beats a second):", width)]
     lines += [*_trade_off(tuning.trade_off, width), *(wrapped(one, width) for one in _meanings(tuning.trade_off))]
-    lines += ["", wrapped(_criterion(tuning), width)]
     lines += bulleted("Warnings:", tuning.warnings, width)
     lines += bulleted("Could not be told:", gathered(tuning.cannot_tell), width)
-    return "\n".join([*lines, *caution_lines(("string_tension",), width)])
+    lines += caution_lines(("string_tension",), width)
+    lines += ["", "Details:", wrapped(_criterion(tuning), width), *_weights(tuning, width)]
+    return typed("\n".join(lines))
 
 
 def _heading(tuning: Tuning) -> str:
@@ -97,26 +99,49 @@ def _remark(note: NoteTarget) -> str:
         return ""
     side = "above" if note.b_departure_pct.value > 0 else "below"
     share = plain(number(abs(note.b_departure_pct.value), places=0))
-    own = plain(number(note.own_part_cents, places=1, plus=True))
-    wish = plain(number(note.own_wish_cents, places=1, plus=True))
-    return f"odd string: B {share} % {side} its section; moved {own} for it, its partials ask {wish} more"
+    own, wish = note.own_part_cents, note.own_wish_cents
+    still = " still" if own * wish > 0.0 else ""
+    return (
+        f"odd B: {share} % {side} its section; so the target is {_lower(own)}, and its octaves would have it "
+        f"{_lower(wish)}{still}"
+    )
 
 
-def _summary(tuning: Tuning) -> list[str]:
+def _lower(cents: float) -> str:
+    return f"{plain(number(abs(cents), places=1))} cents {'lower' if cents < 0.0 else 'higher'}"
+
+
+def _answer(tuning: Tuning) -> list[str]:
+    """Return what there is to do, in two or three sentences."""
     moves = [note.move_cents.value for note in tuning.notes if note.move_cents is not None]
     found = []
     if moves:
-        size = plain(number(median(moves), places=1, plus=True))
+        middle = median(moves)
         low, high = (plain(number(one, places=1, plus=True)) for one in (min(moves), max(moves)))
         found.append(
-            f"The piano is to move by {size} cents (median of all notes; {low} to {high}). strikeline pitch says what "
-            "that does to its strings and how many passes it takes."
+            f"The piano is to move by {plain(number(middle, places=1, plus=True))} cents to A4 = {tuning.a4_hz:g} Hz: "
+            f"that is the middle of all notes, from {low} to {high}, each to a stretched target of its own."
         )
+        found.append(
+            "That is more than fine tuning: strikeline pitch says first how many passes it takes and what it does to "
+            "the strings. It reads the level of the piano from C3-A5 alone, so its figure may be another."
+            if abs(middle) > FINE_CENTS
+            else "In the middle that is within fine tuning."
+        )
+    return [*found, _odd_strings(tuning)]
+
+
+def _odd_strings(tuning: Tuning) -> str:
     odd = [note.key for note in tuning.notes if note.b_is_odd]
     scatter = plain(number(tuning.b_scatter_pct, places=1))
     text = f"B scatters by {scatter} % from string to string about the curve of its section"
-    found.append(f"{text}; odd: {typed(key_ranges(odd))}." if odd else f"{text}; no string is odd.")
-    return found
+    if not odd:
+        return f"{text}; no string is odd."
+    return (
+        f"{text}. By itself the B of {key_ranges(odd)} is odd, beyond four times that scatter, and the target heeds "
+        "that. About one sound string in a hundred is odd so; the sheet of strikeline listen asks whether any of all "
+        "strings is beyond chance, and may call the same inharmonicity even."
+    )
 
 
 def _temperament(beats: Sequence[IntervalBeat], width: int | None) -> list[str]:
@@ -174,12 +199,17 @@ def _meanings(outcomes: Sequence[LeaningOutcome]) -> list[str]:
 
 
 def _criterion(tuning: Tuning) -> str:
-    weights = "; ".join(f"{name} {' '.join(f'{weight:g}' for weight in row)}" for name, row in tuning.weights.items())
-    at = " ".join(tuning.weight_keys)
     return (
         "How it is computed: the curve makes the weighted sum of squares of all interval widths least, measured from "
-        f"what the temperament has on strings without stiffness, with these weights at {at}: {weights}. It is smooth "
-        "over an octave, and A4 is exactly the reference. An odd string then moves by half of what its own partials "
-        f"ask for; the other half stays in its intervals. Temperament: {tuning.temperament_source}. The leaning is a "
-        "choice; no published figure says which is right."
+        "what the temperament has on strings without stiffness, with the weights below. It is smooth over an octave, "
+        "and A4 is exactly the reference. An odd string then moves by half of what its own partials ask for; the other "
+        f"half stays in its intervals. Temperament: {tuning.temperament_source}. The leaning is a choice; no published "
+        "figure says which is right."
     )
+
+
+def _weights(tuning: Tuning, width: int | None) -> list[str]:
+    """Return the weights of the criterion, a line for each interval."""
+    rows = [[f"weights, {tuning.leaning}", *tuning.weight_keys]]
+    rows += [[name, *(f"{weight:g}" for weight in row)] for name, row in tuning.weights.items()]
+    return fitted(rows, width, least_first=())

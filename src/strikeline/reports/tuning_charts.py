@@ -81,13 +81,14 @@ def _stiffness(tuning: Tuning, keys: tuple[int, int], the_break: int | None) -> 
             text="stiffer" if _departure(note) > 0.0 else "less stiff",
             first_key=note.key,
             last_key=note.key,
-            is_hint=False,
+            is_hint=True,
         )
         for note in sorted(odd, key=lambda one: -abs(_departure(one)))[:_MOST_LABELS]
     ]
     return KeyboardChart(
         name="stiffness",
-        description="Inharmonicity B of each note: dots as heard, hollow where it follows from the notes about it.",
+        description="Inharmonicity B of each note: dots as heard, hollow where it follows from the notes about it; "
+        "diamonds lie beyond four scatters of their section by themselves, as one sound string in a hundred does.",
         axis_title="B × 10 000",
         keys=keys,
         points=tuple(
@@ -96,7 +97,7 @@ def _stiffness(tuning: Tuning, keys: tuple[int, int], the_break: int | None) -> 
                 value=1e4 * note.inharmonicity_b.value,
                 low=1e4 * max(note.inharmonicity_b.value - 1.96 * note.inharmonicity_b.se, 1e-7),
                 high=1e4 * (note.inharmonicity_b.value + 1.96 * note.inharmonicity_b.se),
-                mark=Mark.STANDS_OUT if note.b_is_odd else Mark.EVEN if note.b_is_heard else Mark.SECOND,
+                mark=Mark.HINT if note.b_is_odd else Mark.EVEN if note.b_is_heard else Mark.SECOND,
             )
             for note in tuning.notes
         ),
