@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from strikeline.cli.cautions import caution_lines
 from strikeline.cli.plain_text import aligned, bulleted, figure, wrapped
 from strikeline.keyboard import key_name
 from strikeline.measured import Measured
@@ -39,6 +40,7 @@ def regulation_table(advice: RegulationAdvice, *, width: int | None) -> str:
     lines += bulleted("What one change does to the others, in millimetres, once all is regulated:", moved, width)
     lines += _plan(advice, width)
     lines += bulleted("In this order (a few sample notes fully first, then all):", list(advice.order), width)
+    lines += caution_lines(advice.cautions, width)
     return "\n".join(lines)
 
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections import Counter
 from typing import Final
 
+from strikeline.cli.cautions import caution_lines
 from strikeline.cli.plain_text import aligned, bulleted, figure, typed, wrapped
 from strikeline.domain.catalogue import Action
-from strikeline.domain.cautions import the_cautions
 from strikeline.keyboard import key_name
 from strikeline.physics.touch import Outlier
 from strikeline.reports.figures import ABSENT, key_ranges, number
@@ -58,10 +58,9 @@ def touch_table(advice: TouchAdvice, *, width: int | None) -> str:
         *_outliers("friction", advice.friction_outliers),
     ]
     lines += bulleted("Unlike its neighbours:", stands_out, width)
-    if any(one.lead_g is not None for one in advice.keys):
-        lines += bulleted("Caution:", [the_cautions()["lead"].paragraph()], width)
     if advice.action is not Action.GRAND:
         lines += ["", wrapped(_SPRINGS, width)]
+    lines += caution_lines(advice.cautions, width)
     return "\n".join(lines)
 
 

@@ -103,6 +103,11 @@ class RegulationAdvice:
     screws: Screws
     order: tuple[str, ...]
 
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """Return the cautions that go with what was read."""
+        return the_catalogue().cautions_of(one.quantity for one in self.middles)
+
     def to_json(self) -> dict[str, Any]:
         """Return it as plain data in schema ``strikeline.regulation/1``."""
         fields = (
@@ -124,6 +129,7 @@ class RegulationAdvice:
             "schema": SCHEMA,
             **{name: plain_data(getattr(self, name)) for name in fields},
             "follows": [{"change": words, "moves_mm": moved} for words, moved in self.follows],
+            "cautions": list(self.cautions),
         }
 
 

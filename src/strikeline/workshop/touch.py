@@ -66,9 +66,17 @@ class TouchAdvice:
     median_friction_g: float
     wanted_balance_g: float | None
 
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """Return the cautions that go with what was read and with what is to be done."""
+        alone = ("key_friction",) if any(one.key_friction_g is not None for one in self.keys) else ()
+        lead = ("lead",) if any(one.lead_g is not None for one in self.keys) else ()
+        return tuple(dict.fromkeys((*the_catalogue().cautions_of(alone), *lead)))
+
     def to_json(self) -> dict[str, Any]:
         """Return it as plain data in schema ``strikeline.touch/1``."""
-        return {"schema": SCHEMA, **{name: plain_data(getattr(self, name)) for name in self.__dataclass_fields__}}
+        fields = {name: plain_data(getattr(self, name)) for name in self.__dataclass_fields__}
+        return {"schema": SCHEMA, **fields, "cautions": list(self.cautions)}
 
 
 def judge_touch(text: str, *, action: str, wanted_balance_g: float | None = None) -> TouchAdvice:
