@@ -9,7 +9,9 @@ import click
 
 from strikeline.cli.results import check_outputs, give, json_option
 
-_PLANS = ("keep", "give", "lend", "repair", "sell", "hire", "part-exchange", "import", "export", "travel", "supply")
+_AT_HOME = ("keep", "give", "lend", "repair")
+_DEALING = ("buy", "sell", "hire", "part-exchange", "supply")
+_PLANS = (*_AT_HOME, *_DEALING, "import", "export", "travel")
 _ELEPHANTS = ("elephant", "african-elephant", "asian-elephant")
 _MATERIALS = (*_ELEPHANTS, "hippopotamus", "killer-whale", "narwhal", "sperm-whale", "walrus", "not-ivory")
 
@@ -20,7 +22,7 @@ _MATERIALS = (*_ELEPHANTS, "hippopotamus", "killer-whale", "narwhal", "sperm-wha
     "--plan",
     type=click.Choice(_PLANS),
     required=True,
-    help="What is to be done; 'supply' is loose heads or tails to somebody else, 'travel' a journey there and back.",
+    help="What is to be done; offering is 'sell', loose heads or tails to somebody else 'supply', there and back 'travel'.",
 )
 @click.option("--material", type=click.Choice(_MATERIALS), help="Of the tops; leave it out where it is not known.")
 @click.option("--made", metavar="DATE", help="When it was made: 1908, 1947-03, '1900 to 1910', 'before 1947'.")

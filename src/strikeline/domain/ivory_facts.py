@@ -26,7 +26,9 @@ class Plan(StrEnum):
     GIVE = "give"
     LEND = "lend"
     REPAIR = "repair"
+    BUY = "buy"
     SELL = "sell"
+    """Offering, advertising and keeping for sale count as selling."""
     HIRE = "hire"
     PART_EXCHANGE = "part_exchange"
     IMPORT = "import"
@@ -51,7 +53,7 @@ class Stuff(StrEnum):
     NOT_IVORY = "not_ivory"
 
 
-_TRADE: Final = frozenset({Plan.SELL, Plan.HIRE, Plan.PART_EXCHANGE, Plan.SUPPLY})
+_TRADE: Final = frozenset({Plan.BUY, Plan.SELL, Plan.HIRE, Plan.PART_EXCHANGE, Plan.SUPPLY})
 _OPEN: Final = frozenset({Plan.IMPORT, Plan.EXPORT})
 """Plans that may be business or not."""
 

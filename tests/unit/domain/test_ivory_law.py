@@ -179,12 +179,21 @@ def test_what_is_no_dealing_is_allowed_whatever_the_tops_are_made_of(region: Reg
 def test_plans_say_by_themselves_whether_they_are_business() -> None:
     business = {plan: is_business(replace(UK, plan=plan)) for plan in Plan}
     assert {plan for plan, is_so in business.items() if is_so} == {
+        Plan.BUY,
         Plan.SELL,
         Plan.HIRE,
         Plan.PART_EXCHANGE,
         Plan.SUPPLY,
     }
     assert {plan for plan, is_so in business.items() if is_so is None} == {Plan.IMPORT, Plan.EXPORT}
+
+
+@pytest.mark.parametrize("facts", [UK, US, EU], ids=["uk", "us", "eu"])
+def test_who_buys_deals_as_who_sells(facts: Facts) -> None:
+    known = replace(facts, made=made("1935-01-01"), volume_pct=FEW)
+    assert ids(replace(known, plan=Plan.BUY)) == ids(known)
+    assert ids(replace(known, plan=Plan.HIRE)) == ids(known)
+    assert ids(replace(known, plan=Plan.PART_EXCHANGE)) == ids(known)
 
 
 def test_every_rule_has_a_source_and_disputed_points_are_shown() -> None:
