@@ -22,7 +22,7 @@ _MATERIALS = (*_ELEPHANTS, "hippopotamus", "killer-whale", "narwhal", "sperm-wha
     "--plan",
     type=click.Choice(_PLANS),
     required=True,
-    help="What is to be done; offering is 'sell', loose heads or tails to somebody else 'supply', there and back 'travel'.",
+    help="What is to be done; to offer is to sell, 'supply' is loose heads or tails, 'travel' is there and back.",
 )
 @click.option("--material", type=click.Choice(_MATERIALS), help="Of the tops; leave it out where it is not known.")
 @click.option("--made", metavar="DATE", help="When it was made: 1908, 1947-03, '1900 to 1910', 'before 1947'.")
