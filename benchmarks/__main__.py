@@ -13,11 +13,13 @@ from pathlib import Path
 import numpy as np
 
 from benchmarks import (
+    colours,
     comparisons,
     dampers,
     decays,
     evenness_steps,
     ideal_strings,
+    kept_records,
     machine,
     muted_strings,
     plucks,
@@ -39,6 +41,8 @@ _TABLES = {
     "toning": toning.rows,
     "comparisons": comparisons.rows,
     "readings": workshop_readings.rows,
+    "colours": colours.rows,
+    "records": kept_records.rows,
 }
 _TOPICS = ("machine", "ideal", "naming", *_TABLES)
 

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from typing import Any, Final
 from uuid import UUID
+
+from sqlalchemy import ColumnElement, Row
 
 from strikeline.domain.catalogue import Action
 from strikeline.domain.evidence import Event, Step
@@ -20,7 +23,6 @@ ROW_OF: Final[Mapping[type[Kept], type[OwnerRow | InstrumentRow | AssessmentRow]
     Instrument: InstrumentRow,
     Assessment: AssessmentRow,
 }
-_KIND_OF: Final = {row.__tablename__: record for record, row in ROW_OF.items()}
 
 
 def record_columns(record: Kept) -> dict[str, Any]:
@@ -34,29 +36,61 @@ def record_columns(record: Kept) -> dict[str, Any]:
     return columns
 
 
-def record_from_columns(kind: type[Kept], columns: Mapping[str, Any]) -> Kept:
-    """Return the record whose columns `record_columns` gave.
+def columns_of(row: type[OwnerRow | InstrumentRow | AssessmentRow]) -> list[ColumnElement[Any]]:
+    """Return the columns of a table of records, without the number of the version.
 
-    Raises
-    ------
-    StoreError
-        If a column holds what no record can hold.
+    Plain rows of them are read in a third of the time that SQLAlchemy needs to keep track of as many objects.
     """
-    fields = {name: columns[name] for name in kind.__dataclass_fields__}
+    return [column for column in row.__table__.columns if column.key != "version"]
+
+
+def owners_from(rows: Iterable[Row[Any]]) -> tuple[Owner, ...]:
+    """Return the owners of rows of `columns_of`."""
+    with _undamaged():
+        return tuple(Owner(**row._mapping) for row in rows)  # noqa: SLF001  # SQLAlchemy's documented name
+
+
+def instruments_from(rows: Iterable[Row[Any]]) -> tuple[Instrument, ...]:
+    """Return the instruments of rows of `columns_of`."""
+    with _undamaged():
+        return tuple(_instrument(dict(row._mapping)) for row in rows)  # noqa: SLF001  # as above
+
+
+def assessments_from(rows: Iterable[Row[Any]]) -> tuple[Assessment, ...]:
+    """Return the assessments of rows of `columns_of`."""
+    with _undamaged():
+        return tuple(_assessment(dict(row._mapping)) for row in rows)  # noqa: SLF001  # as above
+
+
+def _owner(columns: dict[str, Any]) -> Owner:
+    return Owner(**columns)
+
+
+def _instrument(columns: dict[str, Any]) -> Instrument:
+    action, compass = columns["action"], columns["compass"]
+    columns["action"] = None if action is None else Action(action)
+    columns["compass"] = None if compass is None else Compass.parse(compass)
+    return Instrument(**columns)
+
+
+def _assessment(columns: dict[str, Any]) -> Assessment:
+    columns["occasion"] = Occasion(columns["occasion"])
+    return Assessment(**columns)
+
+
+_BACK: Final[Mapping[str, Callable[[dict[str, Any]], Kept]]] = {
+    OwnerRow.__tablename__: _owner,
+    InstrumentRow.__tablename__: _instrument,
+    AssessmentRow.__tablename__: _assessment,
+}
+
+
+@contextmanager
+def _undamaged() -> Iterator[None]:
     try:
-        if kind is Instrument:
-            fields["action"] = None if fields["action"] is None else Action(fields["action"])
-            fields["compass"] = None if fields["compass"] is None else Compass.parse(fields["compass"])
-        elif kind is Assessment:
-            fields["occasion"] = Occasion(fields["occasion"])
-        return kind(**fields)
-    except (KeyError, TypeError, ValueError) as error:
-        raise StoreError(f"record {columns.get('id')} is damaged ({error}); restore the last backup") from error
-
-
-def record_from_row(kind: type[Kept], row: OwnerRow | InstrumentRow | AssessmentRow) -> Kept:
-    """Return the record of a row."""
-    return record_from_columns(kind, {name: getattr(row, name) for name in kind.__dataclass_fields__})
+        yield
+    except (AttributeError, KeyError, TypeError, ValueError) as error:
+        raise StoreError(f"a record is damaged ({error}); restore the last backup") from error
 
 
 def version_data(record: Kept) -> tuple[str, dict[str, Any]]:
@@ -67,13 +101,14 @@ def version_data(record: Kept) -> tuple[str, dict[str, Any]]:
 
 def record_from_version(kind: str, data: Mapping[str, Any]) -> Kept:
     """Return the record that `version_data` was given."""
-    columns = dict(data)
-    for name, value in data.items():
-        if value is not None and (name == "id" or name.endswith("_id")):
-            columns[name] = UUID(value)
-        elif value is not None and name.endswith("_at"):
-            columns[name] = datetime.fromisoformat(value).astimezone(UTC)
-    return record_from_columns(_KIND_OF[kind], columns)
+    with _undamaged():
+        columns = dict(data)
+        for name, value in data.items():
+            if value is not None and (name == "id" or name.endswith("_id")):
+                columns[name] = UUID(value)
+            elif value is not None and name.endswith("_at"):
+                columns[name] = datetime.fromisoformat(value).astimezone(UTC)
+        return _BACK[kind](columns)
 
 
 def _plain(value: object) -> object:

@@ -16,10 +16,13 @@ from strikeline.domain.instrument import Assessment, Instrument, Kept, Owner
 from strikeline.errors import ConflictError, NotFoundError
 from strikeline.store.rows import (
     ROW_OF,
+    assessments_from,
+    columns_of,
     event_columns,
     event_from_row,
+    instruments_from,
+    owners_from,
     record_columns,
-    record_from_row,
     record_from_version,
     version_data,
 )
@@ -57,20 +60,20 @@ class Work:
 
     def owners(self) -> tuple[Owner, ...]:
         """Return all owners by name."""
-        rows = self._session.scalars(select(OwnerRow).order_by(OwnerRow.name, OwnerRow.id))
-        return tuple(cast("Owner", record_from_row(Owner, row)) for row in rows)
+        asked = select(*columns_of(OwnerRow)).order_by(OwnerRow.name, OwnerRow.id)
+        return owners_from(self._session.execute(asked))
 
     def instruments(self) -> tuple[Instrument, ...]:
         """Return all instruments by name."""
-        rows = self._session.scalars(select(InstrumentRow).order_by(InstrumentRow.name, InstrumentRow.id))
-        return tuple(cast("Instrument", record_from_row(Instrument, row)) for row in rows)
+        asked = select(*columns_of(InstrumentRow)).order_by(InstrumentRow.name, InstrumentRow.id)
+        return instruments_from(self._session.execute(asked))
 
     def assessments(self, instrument_id: UUID | None = None) -> tuple[Assessment, ...]:
         """Return the assessments of one instrument, or all, in the order of their beginning."""
-        asked = select(AssessmentRow).order_by(AssessmentRow.begun_at, AssessmentRow.id)
+        asked = select(*columns_of(AssessmentRow)).order_by(AssessmentRow.begun_at, AssessmentRow.id)
         if instrument_id is not None:
             asked = asked.where(AssessmentRow.instrument_id == instrument_id)
-        return tuple(cast("Assessment", record_from_row(Assessment, row)) for row in self._session.scalars(asked))
+        return assessments_from(self._session.execute(asked))
 
     def versions(self, record_id: UUID) -> tuple[Version, ...]:
         """Return every wording of an owner, instrument or assessment, first to last; empty if there is none."""
