@@ -30,7 +30,7 @@ def example(name: str) -> str:
 
 def results() -> dict[str, Any]:
     """Return one full result of each command as its JSON."""
-    heard = [play_pass(InventedPiano(all_cents=cents), hand=1) for cents in (0.0, 6.0)]
+    heard = [play_pass(InventedPiano(all_cents=cents), hand=hand) for hand, cents in enumerate((0.0, 6.0))]
     pins = example("pins.csv").replace("\n", ",7.05 mm\n").replace("place,7.05 mm", "place,diameter").partition("\n")[2]
     return {
         "bearing": read_bearing(

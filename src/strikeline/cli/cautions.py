@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Final
 
-from strikeline.cli.plain_text import wrapped
+from strikeline.cli.plain_text import bulleted
 from strikeline.domain.cautions import the_cautions
+
+HEADING: Final = "Cautions:"
 
 
 def caution_lines(ids: Sequence[str], width: int | None) -> list[str]:
-    """Return an empty line and a paragraph for each caution.
+    """Return an empty line, the heading that all commands share, and a paragraph for each caution.
 
     Parameters
     ----------
@@ -19,4 +22,4 @@ def caution_lines(ids: Sequence[str], width: int | None) -> list[str]:
         Columns to break at.
     """
     known = the_cautions()
-    return ["", *(wrapped(known[one].paragraph(), width) for one in ids)] if ids else []
+    return bulleted(HEADING, [known[one].paragraph() for one in ids], width)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Final
 
-from strikeline.cli.plain_text import aligned, bulleted, figure, typed, wrapped
-from strikeline.domain.cautions import the_cautions
+from strikeline.cli.cautions import caution_lines
+from strikeline.cli.plain_text import aligned, figure, typed, wrapped
 from strikeline.keyboard import key_name
 from strikeline.physics.hammer_wear import HammerVerdict, Remedy, SectionVerdict
 from strikeline.reports.figures import ABSENT, key_range, number
@@ -49,8 +49,7 @@ def hammers_table(advice: HammersAdvice, *, width: int | None) -> str:
     empty = [place for place in range(len(_HEADS)) if all(row[place] == ABSENT for row in rows[1:])]
     lines += ["", *aligned([[cell for place, cell in enumerate(row) if place not in empty] for row in rows])]
     lines += ["", wrapped(_AFTERWARDS, width), wrapped(_LIMITS, width)]
-    cautions = the_cautions()
-    lines += bulleted("Cautions:", [cautions[name].paragraph() for name in ("sharp_tools", "dust")], width)
+    lines += caution_lines(("sharp_tools", "dust"), width)
     return "\n".join(lines)
 
 

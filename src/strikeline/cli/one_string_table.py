@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from strikeline.cli.cautions import caution_lines
 from strikeline.cli.fitted_rows import fitted
 from strikeline.cli.plain_text import aligned, bulleted, figure, wrapped
 from strikeline.cli.wire_table import SYSTEM_WORDS, number_text, percent, strength_words
@@ -17,11 +18,6 @@ from strikeline.workshop.one_string import OneString, StockEffect, WantedDiamete
 _ELASTIC_SHARE: Final = 0.6
 _N_PER_LBF: Final = UNITS["lbf"].factor
 _N_PER_KGF: Final = UNITS["kgf"].factor
-CAUTION: Final = (
-    "Caution: a string holds 60 to 100 kg and whips when it breaks. Wear eye protection, stand to one side, slacken a "
-    "little first, go in small steps, and leave old or rusted strings to someone with experience. Local rules apply."
-)
-"""Said wherever a result may lead somebody to turn a wrest pin."""
 _PARTS: Final = {"core": "wire", "wrap": "winding"}
 
 
@@ -35,7 +31,10 @@ def string_table(one: OneString, *, width: int | None) -> str:
     width : int or None
         Columns of the terminal; ``None`` breaks no line and leaves no column out.
     """
-    lines = [wrapped(_heading(one), width), "", *aligned(_ledger(one.state))]
+    lines = [wrapped(_heading(one), width)]
+    if one.cannot_be_meant is not None:
+        lines += ["", wrapped(f"This cannot be meant: {one.cannot_be_meant}.", width)]
+    lines += ["", *aligned(_ledger(one.state))]
     lines += ["", *(wrapped(text, width) for text in _meaning(one))]
     if one.stock:
         title = f"Sizes sold nearest to this {_core_word(one)}, at the same pitch:"
@@ -46,7 +45,7 @@ def string_table(one: OneString, *, width: int | None) -> str:
     lines += bulleted("Taken as:", one.assumptions, width)
     lines += bulleted("Could not be told:", one.cannot_tell, width)
     lines += ["", wrapped("± holds the truth in 95 cases of 100, carried from every measurement and table.", width)]
-    return "\n".join([*lines, wrapped(CAUTION, width)])
+    return "\n".join([*lines, *caution_lines(("string_tension", "old_wire"), width)])
 
 
 def _core_word(one: OneString) -> str:
@@ -75,7 +74,7 @@ def _ledger(state: StringState) -> list[tuple[str, str, str]]:
         ("tension", _exact_or(tension), f"N  ({in_pounds} lbf, {in_kilograms} kgf)"),
         ("stress", figure(state.stress_mpa), "MPa"),
         ("breaking load", figure(state.breaking_load_n), "N" if state.breaking_load_n else ""),
-        ("share of it", figure(state.breaking_share, factor=100), "%" if state.breaking_share else ""),
+        ("breaking share", figure(state.breaking_share, factor=100), "%" if state.breaking_share else ""),
         ("stretched by", figure(state.elongation_mm), "mm"),
         ("mass per length", figure(state.linear_density_kg_per_m, factor=1e3), "g/m"),
         ("impedance", figure(state.impedance_kg_per_s), "kg/s"),
@@ -101,8 +100,9 @@ def _meaning(one: OneString) -> list[str]:
     """Return in sentences what the numbers say."""
     state = one.state
     texts = []
-    if state.breaking_share is not None and one.breaking_share_range is not None and one.strength is not None:
-        low, high = (100 * share for share in one.breaking_share_range)
+    share_range = None if one.cannot_be_meant is not None else one.breaking_share_range
+    if state.breaking_share is not None and share_range is not None and one.strength is not None:
+        low, high = (100 * share for share in share_range)
         texts.append(
             f"It carries {low:.0f} to {high:.0f} % of what such wire bears, by the strongest and the weakest allowed; "
             f"{share_words(state.breaking_share)}. As guidance: {ELASTIC_LIMIT_WORDS}."

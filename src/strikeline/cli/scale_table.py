@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
+from strikeline.cli.cautions import HEADING
 from strikeline.cli.fitted_rows import fitted
 from strikeline.cli.plain_text import aligned, bulleted, figure, typed, wrapped
 from strikeline.measured import Measured
@@ -73,7 +74,7 @@ def scale_table(report: ScaleReport, *, width: int | None) -> str:
     lines += _hearing(report, width)
     lines += bulleted("To know:", [sentence(one) for one in report.notices], width)
     lines += bulleted("Could not be told:", _untold(report), width)
-    lines += ["", wrapped(CAUTION, width)]
+    lines += bulleted(HEADING, (CAUTION,), width)
     return typed("\n".join(lines))
 
 
