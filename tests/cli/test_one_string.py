@@ -160,7 +160,50 @@ def test_wire_beyond_the_tables_is_said_to_be(capsys: pytest.CaptureFixture[str]
     table = table_of(["wire", "2.5mm"], capsys)
     assert "Could not be told:" in table
     assert "as far as the metric table goes" in table
-    assert "a number from 12 to" in refusal_of(["wire", "40"], capsys)
+    refusal = refusal_of(["wire", "30"], capsys)
+    assert "from 12 to 23 in the thou table and from 12 to 25 in the metric table" in refusal
+
+
+def test_a_size_in_which_no_wire_is_sold_has_no_nearest_and_a_slip_of_the_point_is_named(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    result = result_of(["wire", "5"], capsys)
+    assert [(row["nearest"], row["tension_change_ratio"]) for row in result["rows"]] == [(None, None)] * 2
+    table = table_of(["wire", "5"], capsys)
+    assert "No music wire of 5 mm is sold; sizes go from 0.725 to 1.500 mm. Did you mean 0.5 mm?" in table
+    assert " = " not in table
+    assert "Did you mean" not in table_of(["wire", "2.5mm"], capsys)
+    assert result_of(["wire", "0.875"], capsys)["notices"] == []
+
+
+@pytest.mark.parametrize(
+    ("written", "fits"),
+    [
+        (["--length", "40.3", "--diameter", "0.95", "--note", "A4"], "with length 40.3 cm it would be 43 %"),
+        (["--length", "404", "--diameter", "0.95", "--note", "A5"], "with note A4 it would be 43 %"),
+        (["--length", "404", "--diameter", "0.95", "--tension", "60"], "with tension 60 kgf it would be 36 %"),
+        (["--length", "40.4mm", "--diameter", "0.95", "--note", "A4"], "read length, diameters and pitch again"),
+    ],
+)
+def test_a_string_that_cannot_be_meant_is_said_to_be_none_with_what_would_fit(
+    written: list[str], fits: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    table = table_of(["string", *written], capsys)
+    assert table.index("This cannot be meant") < table.index("first partial")
+    assert "about 10 to 80 %" in table
+    assert fits in table
+    assert "It carries" not in table
+    assert fits in result_of(["string", *written], capsys)["cannot_be_meant"]
+
+
+def test_strings_of_pianos_can_be_meant_and_no_wire_is_five_millimetres_thick(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    for written in (PLAIN, BASS, [*PLAIN, "--section-lost", "60 %"], [*PLAIN, "--year", "1840"]):
+        assert result_of(written, capsys)["cannot_be_meant"] is None
+        assert "breaking share" in table_of(written, capsys)
+    too_thick = ["string", "--length", "404mm", "--diameter", "5.0", "--note", "A4"]
+    assert "0.15 to 2.5 mm" in refusal_of(too_thick, capsys)
 
 
 def test_the_strength_is_that_of_the_year(capsys: pytest.CaptureFixture[str]) -> None:

@@ -6,12 +6,13 @@ from strikeline.cli.fitted_rows import fitted
 from strikeline.cli.plain_text import bulleted, figure, wrapped
 from strikeline.physics.wire_gauge import GaugeSystem
 from strikeline.physics.wire_strength import WireStrength
-from strikeline.reports.figures import ABSENT, number
+from strikeline.reports.figures import ABSENT, number, sentence
 from strikeline.workshop.wire import WireFound, WireRow
 
 SYSTEM_WORDS = {GaugeSystem.THOU: "thousandths of an inch", GaugeSystem.METRIC: "steps of 0.025 mm"}
 _FRACTIONS = {0.0: "", 0.25: "¼", 0.5: "½", 0.75: "¾"}
 _HEADS = ("numbers by", "No.", "mm", "in", "nearest sold", "tension and B with it", "strength MPa", "breaks at N")
+_SAME = 5e-4
 _LEAST_NEEDED = ("in", "strength MPa", "tension and B with it", "breaks at N")
 
 
@@ -59,7 +60,8 @@ def wire_table(found: WireFound, *, width: int | None) -> str:
     """
     kind = "wire number" if found.is_number else "diameter"
     rows = fitted([_HEADS, *(_row(row) for row in found.rows)], width, least_first=_LEAST_NEEDED)
-    lines = [f"Wire {found.written}, read as a {kind}", "", *rows, ""]
+    lines = [f"Wire {found.written}, read as a {kind}", *(wrapped(sentence(one), width) for one in found.notices)]
+    lines += ["", *rows, ""]
     strengths = dict.fromkeys(source_words(row.strength) for row in found.rows if row.strength is not None)
     lines += [wrapped(text, width) for text in strengths]
     lines.append(
@@ -68,21 +70,23 @@ def wire_table(found: WireFound, *, width: int | None) -> str:
         )
     )
     lines += bulleted("Taken as:", found.assumptions, width)
-    untold = dict.fromkeys(f"{row.system}: {text}" for row in found.rows for text in row.cannot_tell)
+    untold = dict.fromkeys(sentence(text) for row in found.rows for text in row.cannot_tell)
     lines += bulleted("Could not be told:", list(untold), width)
     return "\n".join(lines)
 
 
 def _row(row: WireRow) -> tuple[str, ...]:
-    nearest = f"{number_text(row.nearest.number)} ({row.nearest.diameter_mm:.3f} mm)"
-    is_same = abs(row.tension_change_ratio) < 5e-4
+    nearest = change = ABSENT
+    if row.nearest is not None and row.tension_change_ratio is not None:
+        nearest = f"{number_text(row.nearest.number)} ({row.nearest.diameter_mm:.3f} mm)"
+        change = "the same" if abs(row.tension_change_ratio) < _SAME else percent(row.tension_change_ratio)
     return (
         SYSTEM_WORDS[row.system],
         number_text(row.number),
         figure(row.diameter_mm),
         figure(row.diameter_in),
         nearest,
-        "the same" if is_same else percent(row.tension_change_ratio),
+        change,
         ABSENT if row.strength is None else f"{row.strength.low_mpa:.0f} to {row.strength.high_mpa:.0f}",
         figure(row.breaking_load_n),
     )

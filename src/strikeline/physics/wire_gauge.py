@@ -85,11 +85,15 @@ def gauge_diameter_mm(number: float, *, system: GaugeSystem) -> float:
     """
     numbers, diameters = _columns(system)
     if not (math.isfinite(number) and numbers[0] <= number <= numbers[-1]):
-        raise InputError.of(
-            "wire number",
-            number,
-            f"a number from {numbers[0]:g} to {numbers[-1]:g} in the {system} table",
-            advice="give a diameter with its unit for any other wire, such as 0.65mm",
+        limits = " and ".join(
+            f"from {_range(one)[0]:g} to {_range(one)[1]:g} in the {one} table" for one in GaugeSystem
+        )
+        raise InputError(
+            f"wire number {number:g} is not in the {system} table: numbers go {limits}; give a diameter with its "
+            "unit for any other wire, such as 0.65mm",
+            name="wire number",
+            value=number,
+            expected=f"a number from {numbers[0]:g} to {numbers[-1]:g}",
         )
     return float(np.interp(number, numbers, diameters))
 
@@ -122,8 +126,12 @@ def gauge_number(diameter_mm: float, *, system: GaugeSystem) -> float:
     diameter = float(above_zero("diameter_mm", diameter_mm))
     numbers, diameters = _columns(system)
     if not diameters[0] <= diameter <= diameters[-1]:
-        raise InputError.of(
-            "diameter_mm", diameter, f"{diameters[0]:.3f} to {diameters[-1]:.3f} mm, as far as the {system} table goes"
+        limits = f"{diameters[0]:.3f} to {diameters[-1]:.3f} mm, as far as the {system} table goes"
+        raise InputError(
+            f"wire of {diameter:g} mm has no number, only that from {limits}",
+            name="diameter_mm",
+            value=diameter,
+            expected=limits,
         )
     return float(np.interp(diameter, diameters, numbers))
 
@@ -156,6 +164,10 @@ def nearest_stock(diameter_mm: float, *, system: GaugeSystem) -> StockSize:
     """
     diameter = float(above_zero("diameter_mm", diameter_mm))
     return min(_STOCK[system], key=lambda size: abs(size.diameter_mm - diameter))
+
+
+def _range(system: GaugeSystem) -> tuple[float, float]:
+    return _STOCK[system][0].number, _STOCK[system][-1].number
 
 
 def _columns(system: GaugeSystem) -> tuple[list[float], list[float]]:

@@ -235,8 +235,12 @@ def wire_strength(diameter_mm: float, *, grade: WireGrade) -> WireStrength:
     table = _MODERN.get(grade, _A228)
     first, last = table.diameter_mm[0], table.diameter_mm[-1]
     if not first <= diameter <= last:
-        raise InputError.of(
-            "diameter_mm", diameter, f"{first:.2f} to {last:.2f} mm, where the table of {grade} begins and ends"
+        limits = f"{first:.2f} to {last:.2f} mm, where the table of {grade} begins and ends"
+        raise InputError(
+            f"no strength is known of wire of {diameter:g} mm, only from {limits}",
+            name="diameter_mm",
+            value=diameter,
+            expected=limits,
         )
     low = float(np.interp(diameter, table.diameter_mm, table.low_mpa))
     high = float(np.interp(diameter, table.diameter_mm, table.high_mpa))

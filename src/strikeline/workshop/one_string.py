@@ -18,7 +18,8 @@ from strikeline.physics.wire_gauge import GaugeSystem, nearest_stock
 from strikeline.physics.wire_strength import WireGrade, WireStrength, grade_for_year, wire_strength
 from strikeline.plain_data import plain_data
 from strikeline.workshop.reference_pitch import check_a4_hz
-from strikeline.workshop.wire import read_diameter
+from strikeline.workshop.string_sense import cannot_be_meant, string_notices
+from strikeline.workshop.wire import FAR_OFF, read_diameter
 from strikeline.written import read_quantity
 
 SCHEMA: Final = "strikeline.string/1"
@@ -28,10 +29,9 @@ _SHORTEST_MM, _LONGEST_MM = 30.0, 3000.0
 _LOWEST_HZ, _HIGHEST_HZ = 10.0, 6000.0
 _LEAST_N, _MOST_N = 20.0, 5000.0
 _LEAST_B, _MOST_B = 1e-6, 0.2
-_FAR_OFF: Final = 0.05
-"""The widest step between sizes sold is 8 % (1.300 to 1.400 mm): what is farther from any lies beyond the table."""
-_AUDIBLE_B: Final = 2e-3
-"""From here on f0 and first partial differ by more than 1.7 cents, 0.2 % in tension."""
+_WIRE_MM: Final = (0.15, 2.5)
+_OUTSIDE_MM: Final = (0.4, 12.0)
+"""What wire and finished strings of pianos measure, with room on either side (our choice)."""
 _IS_PERCENT: Final = re.compile(r"%|pct|percent", re.IGNORECASE)
 _BETWEEN_DIGITS: Final = re.compile(r"\d\s*,\s*\d")
 
@@ -112,6 +112,8 @@ class OneString:
     wanted: tuple[WantedDiameter, ...]
     assumptions: tuple[str, ...]
     """What was taken where nothing was written."""
+    cannot_be_meant: str | None
+    """Why something must have been misread, and what would fit; ``None`` where the string may well be as written."""
     notices: tuple[str, ...]
     cannot_tell: tuple[str, ...]
 
@@ -141,16 +143,7 @@ def calculate_string(asked: StringAsked) -> OneString:
     reader = _Reader(asked)
     dimensions = reader.dimensions()
     strength, untold = _strength(asked, dimensions.core_diameter_mm.value, reader.assumptions)
-    lost = 0.0 if asked.section_lost is None else read_share(asked.section_lost, "section lost")
-    carried_one = carried_string(
-        dimensions,
-        f0_hz=reader.f0_hz(),
-        tension_n=reader.tension_n(asked.tension, "tension"),
-        strength_mpa=None if strength is None else strength.stress_mpa,
-        section_lost_ratio=lost,
-        n_partials=asked.n_partials,
-    )
-    state = state_of(carried_one, n_partials=asked.n_partials)
+    state = _state(asked, reader, dimensions, strength)
     if untold:
         state = replace(state, breaking_reason=untold)
     wanted = tuple(_wanted(asked, reader, dimensions, state))
@@ -166,9 +159,42 @@ def calculate_string(asked: StringAsked) -> OneString:
         stock=_stock(dimensions, Part.CORE, dimensions.core_diameter_mm.value, state, asked.n_partials),
         wanted=wanted,
         assumptions=tuple(reader.assumptions),
-        notices=tuple(_notices(dimensions, state, share_range)),
+        cannot_be_meant=cannot_be_meant(asked, _sound_share(asked, state), share_of=_share_of),
+        notices=tuple(string_notices(dimensions, state, share_range)),
         cannot_tell=(f"breaking share: {untold}",) if untold else (),
     )
+
+
+def _state(
+    asked: StringAsked, reader: _Reader, dimensions: StringDimensions, strength: WireStrength | None
+) -> StringState:
+    carried_one = carried_string(
+        dimensions,
+        f0_hz=reader.f0_hz(),
+        tension_n=reader.tension_n(asked.tension, "tension"),
+        strength_mpa=None if strength is None else strength.stress_mpa,
+        section_lost_ratio=0.0 if asked.section_lost is None else read_share(asked.section_lost, "section lost"),
+        n_partials=asked.n_partials,
+    )
+    return state_of(carried_one, n_partials=asked.n_partials)
+
+
+def _sound_share(asked: StringAsked, state: StringState) -> Measured | None:
+    """Return the breaking share without what rust has taken."""
+    share = state.breaking_share
+    if share is None or asked.section_lost is None:
+        return share
+    left = 1.0 - read_share(asked.section_lost, "section lost").value
+    return Measured(share.value * left, share.se * left)
+
+
+def _share_of(asked: StringAsked) -> float | None:
+    """Return the breaking share of another string, ``None`` where none is known."""
+    reader = _Reader(asked)
+    dimensions = reader.dimensions()
+    strength, _ = _strength(asked, dimensions.core_diameter_mm.value, [])
+    share = _sound_share(asked, _state(asked, reader, dimensions, strength))
+    return None if share is None else share.value
 
 
 class _Reader:
@@ -224,7 +250,8 @@ class _Reader:
         return Winding(self.wire(by_wire or "", name), MATERIALS[material], packing, inset_mm)
 
     def wire(self, text: str, name: str) -> Measured:
-        diameter, note = read_diameter(text, name=name, system=self.asked.gauge)
+        limits = _OUTSIDE_MM if name.startswith("diameter over") else _WIRE_MM
+        diameter, note = read_diameter(text, name=name, system=self.asked.gauge, limits_mm=limits)
         if note:
             self.assumptions.append(note)
         return diameter
@@ -346,7 +373,7 @@ def _stock(
     effects = []
     for system in GaugeSystem:
         size = nearest_stock(near_mm, system=system)
-        if abs(size.diameter_mm / near_mm - 1.0) > _FAR_OFF:
+        if abs(size.diameter_mm / near_mm - 1.0) > FAR_OFF:
             continue
         changed = with_diameter(dimensions, part, Measured(size.diameter_mm, 0.0))
         then = string_state(changed, f0_hz=state.f0_hz.value, strength=None, n_partials=n_partials)
@@ -362,29 +389,3 @@ def _stock(
             )
         )
     return tuple(effects)
-
-
-def _notices(dimensions: StringDimensions, state: StringState, share_range: tuple[float, float] | None) -> list[str]:
-    notices = []
-    if share_range is not None and share_range[0] > 1.0:
-        notices.append(
-            "no such wire bears this tension, not even the strongest: read note, length and diameters again before "
-            "anything is tuned by it"
-        )
-    b = state.inharmonicity_b.value
-    if b > _AUDIBLE_B:
-        notices.append(
-            f"pitch here is f0; a string whose first partial was put on that pitch has {100.0 * b / (1.0 + b):.1f} % "
-            "less tension"
-        )
-    if dimensions.windings and dimensions.bare_mm is None:
-        notices.append(
-            "the bare ends of the winding were not given, so B is that of a string wound from end to end; they can add "
-            "half as much again: measure them"
-        )
-    if state.law_departure_cents is not None and state.law_departure_cents > 1.0:
-        notices.append(
-            f"with bare ends so long the partials leave the law of one B by up to {state.law_departure_cents:.1f} "
-            f"cents; f0 and B are fitted to partials 1 to {state.fitted_partials}"
-        )
-    return notices

@@ -9,7 +9,14 @@ from typing import Any, Final
 
 from strikeline.errors import InputError
 from strikeline.measured import HALF_WIDTHS_PER_SE, Measured, carry
-from strikeline.physics.wire_gauge import GaugeSystem, StockSize, gauge_diameter_mm, gauge_number, nearest_stock
+from strikeline.physics.wire_gauge import (
+    GaugeSystem,
+    StockSize,
+    gauge_diameter_mm,
+    gauge_number,
+    nearest_stock,
+    stock_sizes,
+)
 from strikeline.physics.wire_strength import WireGrade, WireStrength, wire_strength
 from strikeline.plain_data import plain_data
 from strikeline.written import read_quantity
@@ -20,6 +27,10 @@ MICROMETER_MM: Final = Measured(0.0, 0.01 / HALF_WIDTHS_PER_SE)
 _LEAST_NUMBER: Final = 6.0
 _THINNEST_MM: Final = 0.1
 _THICKEST_MM: Final = 8.0
+FAR_OFF: Final = 0.05
+"""The widest step between sizes sold is 8 % (1.300 to 1.400 mm): what is farther from any lies beyond the table."""
+_SLIP: Final = 10.0
+_LEAST_SLIP_MM: Final = 0.4
 _HAS_UNIT: Final = re.compile(r"[A-Za-zµμ\"″”]")
 
 
@@ -32,9 +43,9 @@ class WireRow:
     diameter_in: Measured
     number: float | None
     """Wire number with whatever fraction it has; ``None`` beyond the table."""
-    nearest: StockSize
-    """Nearest size in which wire is sold."""
-    tension_change_ratio: float
+    nearest: StockSize | None
+    """Nearest size in which wire is sold; ``None`` where the nearest is of quite another wire."""
+    tension_change_ratio: float | None
     """Change of tension, and of B, if plain wire of the nearest size took this one's place at the same pitch:
     0.02 for 2 % more."""
     strength: WireStrength | None
@@ -51,10 +62,12 @@ class WireFound:
     """Whether it was read as a wire number; otherwise as a diameter."""
     rows: tuple[WireRow, ...]
     assumptions: tuple[str, ...]
+    notices: tuple[str, ...] = ()
+    """What to mind: that no wire is sold in this size."""
 
     def to_json(self) -> dict[str, Any]:
         """Return the whole result as plain data in schema ``strikeline.wire/1``."""
-        fields = {name: getattr(self, name) for name in ("written", "is_number", "rows", "assumptions")}
+        fields = {name: getattr(self, name) for name in ("written", "is_number", "rows", "assumptions", "notices")}
         return {"schema": SCHEMA, **plain_data(fields)}
 
 
@@ -82,7 +95,13 @@ def find_wire(text: str, *, grade: WireGrade) -> WireFound:
     if (number := wire_number(text)) is None:
         diameter, note = read_diameter(text, name="diameter", system=None)
         rows = tuple(_row(system, diameter, grade) for system in GaugeSystem)
-        return WireFound(written=text, is_number=False, rows=rows, assumptions=(note,) if note else ())
+        return WireFound(
+            written=text,
+            is_number=False,
+            rows=rows,
+            assumptions=(note,) if note else (),
+            notices=_notices(diameter.value) if all(row.nearest is None for row in rows) else (),
+        )
     found = []
     for system in GaugeSystem:
         try:
@@ -96,6 +115,14 @@ def find_wire(text: str, *, grade: WireGrade) -> WireFound:
     )
 
 
+def _notices(diameter_mm: float) -> tuple[str, ...]:
+    """Return that no wire is sold in a size, and the one that a slip of the decimal point may have been meant for."""
+    sold = [size.diameter_mm for system in GaugeSystem for size in stock_sizes(system=system)]
+    words = f"no music wire of {diameter_mm:g} mm is sold; sizes go from {min(sold):.3f} to {max(sold):.3f} mm"
+    slip = diameter_mm / _SLIP
+    return (f"{words}. Did you mean {slip:g} mm?" if _LEAST_SLIP_MM <= slip <= max(sold) else words,)
+
+
 def wire_number(text: str) -> float | None:
     """Return a wire number, or ``None`` where the text has a unit or is too small to be one."""
     if _HAS_UNIT.search(text):
@@ -104,7 +131,13 @@ def wire_number(text: str) -> float | None:
     return number if number >= _LEAST_NUMBER else None
 
 
-def read_diameter(text: str, *, name: str, system: GaugeSystem | None) -> tuple[Measured, str | None]:
+def read_diameter(
+    text: str,
+    *,
+    name: str,
+    system: GaugeSystem | None,
+    limits_mm: tuple[float, float] = (_THINNEST_MM, _THICKEST_MM),
+) -> tuple[Measured, str | None]:
     """Return the diameter of a wire from a diameter or a wire number.
 
     Parameters
@@ -115,6 +148,8 @@ def read_diameter(text: str, *, name: str, system: GaugeSystem | None) -> tuple[
         What it is, for the message.
     system : GaugeSystem or None
         The system of wire numbers; without it a number is refused, with what it would be in each.
+    limits_mm : tuple of float
+        The thinnest and the thickest that can be meant.
 
     Returns
     -------
@@ -137,7 +172,7 @@ def read_diameter(text: str, *, name: str, system: GaugeSystem | None) -> tuple[
             diameter_mm, MICROMETER_MM.se
         ), f"{name} {text}: No. {number:g} of the {system} table, ± 0.01 mm"
     read = read_quantity(
-        text, name=name, unit="mm", low=_THINNEST_MM, high=_THICKEST_MM, what="the diameter of a string's wire"
+        text, name=name, unit="mm", low=limits_mm[0], high=limits_mm[1], what="the diameter of a string's wire"
     )
     if read.se > 0:
         return read, None
@@ -148,17 +183,19 @@ def read_diameter(text: str, *, name: str, system: GaugeSystem | None) -> tuple[
 
 
 def _row(system: GaugeSystem, diameter: Measured, grade: WireGrade) -> WireRow:
-    nearest = nearest_stock(diameter.value, system=system)
+    nearest: StockSize | None = nearest_stock(diameter.value, system=system)
+    if nearest is not None and abs(nearest.diameter_mm / diameter.value - 1.0) > FAR_OFF:
+        nearest = None
     untold = []
     number, strength = None, None
     try:
         number = gauge_number(diameter.value, system=system)
     except InputError as error:
-        untold.append(f"number: {error}")
+        untold.append(str(error))
     try:
         strength = wire_strength(diameter.value, grade=grade)
     except InputError as error:
-        untold.append(f"strength: {error}")
+        untold.append(str(error))
     breaks = None
     if strength is not None:
         breaks = carry(lambda d, stress: math.pi * d**2 / 4.0 * stress, d=diameter, stress=strength.stress_mpa)
@@ -168,7 +205,7 @@ def _row(system: GaugeSystem, diameter: Measured, grade: WireGrade) -> WireRow:
         diameter_in=Measured(diameter.value / 25.4, diameter.se / 25.4),
         number=number,
         nearest=nearest,
-        tension_change_ratio=(nearest.diameter_mm / diameter.value) ** 2 - 1.0,
+        tension_change_ratio=None if nearest is None else (nearest.diameter_mm / diameter.value) ** 2 - 1.0,
         strength=strength,
         breaking_load_n=breaks,
         cannot_tell=tuple(untold),
