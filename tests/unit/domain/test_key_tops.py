@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from importlib import resources
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -112,3 +114,35 @@ def test_a_mistake_in_the_clues_is_named(old: str, new: str, match: str) -> None
     assert old in text
     with pytest.raises(InputError, match=match):
         key_tops_from_toml(text.replace(old, new, 1))
+
+
+def test_tops_drawn_from_counts_that_are_off_by_the_stated_factor_are_rarely_ruled_out() -> None:
+    rng = np.random.default_rng(3)
+    materials, n_trials = list(TopMaterial), 1500
+    likely, right, ruled_out = 0, 0, 0
+    for _trial in range(n_trials):
+        truth = materials[rng.integers(len(materials))]
+        saw = []
+        for clue in TOPS.clues:
+            if rng.random() < 0.3:
+                continue
+            off = math.log(clue.off_by) / 1.96 / math.sqrt(2)
+            share = np.array([answer.share[truth] for answer in clue.answers])
+            share = share * np.exp(rng.normal(0, off, len(share)))
+            saw.append(clue.answers[rng.choice(len(share), p=share / share.sum())].say)
+        verdict = judge_tops(saw, TOPS)
+        ruled_out += truth not in verdict.possible
+        if verdict.material is not None:
+            likely += 1
+            right += verdict.material is truth
+    assert ruled_out / n_trials < 0.05, "95 of 100"
+    assert right / likely > 0.8, "what is named as likely has a share above 80 %"
+    assert likely > 300
+
+
+def test_by_eye_alone_no_material_is_ever_sure() -> None:
+    # Bone looks like ivory and casein like celluloid: the others can be ruled out, the one cannot be proved.
+    choices = [[None, *(answer.say for answer in clue.answers)] for clue in TOPS.clues]
+    for combination in itertools.product(*choices):
+        verdict = judge_tops([say for say in combination if say is not None], TOPS)
+        assert verdict.sureness is not Sureness.SURE
