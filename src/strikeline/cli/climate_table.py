@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
-from strikeline.cli.plain_text import aligned, bulleted, figure, plain, wrapped
+from typing import Final
+
+from strikeline.cli.fitted_rows import fitted
+from strikeline.cli.plain_text import bulleted, figure, typed, wrapped
+from strikeline.measured import HALF_WIDTHS_PER_SE, Measured
 from strikeline.physics.climate_drift import DriftJudgement, DriftVerdict
 from strikeline.physics.climate_effects import CALL_BACK_RH_PCT, DAILY_SWING_RH_PCT, Band
 from strikeline.reports.figures import listed
@@ -19,17 +23,20 @@ def climate_table(report: ClimateReport, *, width: int | None) -> str:
     width : int or None
         Columns of the terminal; ``None`` prints sentences unbroken.
     """
-    lines = [*_visits(report), ""]
-    lines += [wrapped(sentence, width) for sentence in (*_level(report), *_panel(report), *_expected(report))]
+    lines = [*_visits(report, width), ""]
+    lines += [
+        wrapped(sentence, width) for sentence in (*_wood(report), *_level(report), *_panel(report), *_expected(report))
+    ]
     if report.drift is not None:
         lines += ["", wrapped(_verdict(report.drift), width)]
         lines += bulleted("Fits climate:", report.drift.speaks_for, width)
         lines += bulleted("Speaks against:", report.drift.speaks_against, width)
         lines += bulleted("Open:", report.drift.left_open, width)
-    return plain("\n".join(lines))
+    lines += bulleted("What else can be asked:", _more(report), width)
+    return typed("\n".join(lines))
 
 
-def _visits(report: ClimateReport) -> list[str]:
+def _visits(report: ClimateReport, width: int | None) -> list[str]:
     """Return a line a visit."""
     rows = [("visit", "humidity %", "temperature °C", "wood settles at %", "level")]
     visits: list[tuple[str, Climate | None]] = [("before", report.before), ("now", report.now)]
@@ -37,7 +44,24 @@ def _visits(report: ClimateReport) -> list[str]:
         if one is not None:
             wood = figure(one.moisture_pct)
             rows.append((name, figure(one.rh_pct), figure(one.temperature_degc), wood, one.band.value))
-    return aligned(rows)
+    return fitted(rows, width, least_first=("level",))
+
+
+def _wood(report: ClimateReport) -> list[str]:
+    moisture = figure(report.now.moisture_pct)
+    return [f"Spruce left in this air settles at {moisture} % of moisture (of its dry mass), over weeks."]
+
+
+def _more(report: ClimateReport) -> list[str]:
+    """Return what other options would tell."""
+    texts = []
+    if report.before is None:
+        texts.append("with --rh-before (and --temperature-before): what the change since then does to wood and pitch")
+    if report.panel is None:
+        texts.append("with --panel WIDTH and --rh-before: how far a free soundboard panel swells or shrinks")
+    if report.drift is None:
+        texts.append("with --before and --after, listenings of two visits: whether a drift of pitch is climate")
+    return texts
 
 
 def _level(report: ClimateReport) -> list[str]:
@@ -101,5 +125,17 @@ def _verdict(drift: DriftJudgement) -> str:
     tenor = "" if shape.tenor_cents is None else f", A3 to A4 {figure(shape.tenor_cents, plus=True)}"
     return (
         f"{words[drift.verdict]} {shape.n} notes moved by {figure(shape.mean_cents, plus=True)} cents on average{tenor}"
-        f"; single notes scatter about the curve by {figure(shape.scatter_cents)} cents beyond reading and repeating."
+        f"; single notes scatter about the curve {_scatter(shape.scatter_cents)} beyond reading and repeating."
     )
+
+
+def _scatter(scatter: Measured) -> str:
+    """Return a scatter in words; what rounds to nothing is no figure."""
+    if scatter.value < _NO_SCATTER_CENTS:
+        most = HALF_WIDTHS_PER_SE * scatter.se
+        return "not at all" if most < _NO_SCATTER_CENTS else f"not at all, or by less than {most:.2g} cents,"
+    return f"by {figure(scatter)} cents"
+
+
+_NO_SCATTER_CENTS: Final = 0.005
+"""Less than anybody prints."""
