@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from typing import Any, Final
@@ -28,11 +28,12 @@ from strikeline.physics.string_fixing import StringEnd, StringFixing
 from strikeline.physics.winding import Winding, winding_from_outside
 from strikeline.physics.wire import MATERIALS, WireMaterial
 from strikeline.physics.wire_gauge import GaugeSystem, gauge_diameter_mm
-from strikeline.workshop.entry_table import Column, EntryError, Row, read_rows
+from strikeline.workshop.entry_table import Column, EntryError, Row, in_plain_words, raise_mistakes, read_rows
 from strikeline.written import read_quantity
 
 _HALVES: Final = {"½": ".5", " 1/2": ".5", "¼": ".25", "¾": ".75", ",": "."}
 _NUMBER: Final = re.compile(r"(?:no\.?|nr\.?|#|m)?\s*(\d{1,2}(?:\.\d+)?)", re.IGNORECASE)
+_LEAST_NUMBER: Final = 6.0
 _MOST_STRINGS: Final = 4
 _DEFAULT_WRAP: Final = "copper"
 _OF_WOUND: Final = ("core", "wrap", "second wrap", "outside", "core shape", "bare top", "bare bottom")
@@ -69,10 +70,38 @@ def read_gauge_number(text: str) -> float:
     for one, other in _HALVES.items():
         plain = plain.replace(one, other)
     match = _NUMBER.fullmatch(plain)
-    if match is None:
+    if match is None or float(match[1]) < _LEAST_NUMBER:
         advice = "a diameter goes into the column diameter, with or without its unit"
         raise InputError.of("gauge", text, "a wire number such as 14½", advice=advice)
     return float(match[1])
+
+
+def _diameter(name: str, low: float, high: float, what: str, advice: str) -> Callable[[str], Measured]:
+    """Return a reader of diameters that tells a wire number from a slip of the decimal point."""
+
+    def read(text: str) -> Measured:
+        try:
+            return read_quantity(text, name=name, unit="mm", low=low, high=high, what=what)
+        except InputError:
+            number = _number_or_none(text)
+            if number is None:
+                raise
+            known = " or ".join(f"{gauge_diameter_mm(number, system=one):.3f} mm ({one})" for one in GaugeSystem)
+            words = f"{text!r} is no diameter in mm, but may be the wire number of {known}; {advice}"
+            raise InputError(words, name=name, value=text) from None
+
+    return read
+
+
+def _number_or_none(text: str) -> float | None:
+    """Return the wire number that a text may be, ``None`` where it is in neither table."""
+    try:
+        number = read_gauge_number(text.removesuffix("mm").strip())
+        for system in GaugeSystem:
+            gauge_diameter_mm(number, system=system)
+    except InputError:
+        return None
+    return number
 
 
 def read_scale_table(text: str, *, system: GaugeSystem, errors: ReadingErrors) -> ScaleTable:
@@ -95,19 +124,23 @@ def read_scale_table(text: str, *, system: GaugeSystem, errors: ReadingErrors) -
     EntryError
         If headings or cells cannot be read or contradict each other, with line and column of each.
     """
-    rows = read_rows(text, _COLUMNS)
     mistakes, notices, seen = list[str](), list[str](), dict[int, int]()
+    rows = read_rows(text, _COLUMNS, mistakes=mistakes)
     entries, fixings, gauges = dict[int, ScaleEntry](), dict[int, StringFixing](), dict[int, float]()
     for row in rows:
+        if "note" not in row.values:
+            continue
         key = row.values["note"]
         if key in seen:
             mistakes.append(f"line {row.line}, note: {key_name(key)} stands there twice, first in line {seen[key]}")
             continue
         seen[key] = row.line
+        if row.unread:
+            continue
         try:
             entries[key] = _Reader(row, system, errors, notices).entry()
         except InputError as error:
-            mistakes.append(f"line {row.line}: {error}")
+            mistakes.append(f"line {row.line}: {in_plain_words(error)}")
         values = row.values
         fixings[key] = StringFixing(
             dead_top_mm=values.get("dead top"),
@@ -117,8 +150,7 @@ def read_scale_table(text: str, *, system: GaugeSystem, errors: ReadingErrors) -
         )
         if "gauge" in values:
             gauges[key] = values["gauge"]
-    if mistakes:
-        raise EntryError(mistakes)
+    raise_mistakes(mistakes)
     if not entries:
         raise EntryError(["the table has headings but no notes"])
     return ScaleTable(
@@ -168,11 +200,15 @@ _COLUMNS: Final = (
     ),
     Column(
         name="diameter",
-        read=_millimetres("diameter", 0.3, 1.8, "the diameter of plain wire"),
+        read=_diameter("diameter", 0.3, 1.8, "the diameter of plain wire", "wire numbers go under the heading gauge"),
         also=("diameter mm", "wire"),
     ),
     Column(name="gauge", read=read_gauge_number, also=("wire number", "number")),
-    Column(name="core", read=_millimetres("core", 0.4, 2.0, "the core of a wound string"), also=("core mm",)),
+    Column(
+        name="core",
+        read=_diameter("core", 0.4, 2.0, "the core of a wound string", "give cores by their diameter"),
+        also=("core mm",),
+    ),
     Column(name="wrap", read=_millimetres("wrap", 0.05, 4.0, "the wire of a winding"), also=("wrap mm", "first wrap")),
     Column(
         name="second wrap",

@@ -235,3 +235,26 @@ def test_wound_lengths_in_centimetres_are_a_weak_point_that_cannot_be_meant() ->
     (told,) = weak_sentences(assess_scale(text, choices=CHOICES_SMALL).weak)
     assert told.startswith("Cannot be meant: A0, A♯0")
     assert "lengths in cm would fit" in told
+
+
+def test_a_wire_number_under_diameter_is_sent_to_its_own_heading() -> None:
+    for cell in ("14½", "14.5", "14 1/2", "No. 14"):
+        with pytest.raises(EntryError, match="wire numbers go under the heading gauge") as refused:
+            read(f"note,diameter\nA4,{cell}\n")
+        assert "did you mean" not in str(refused.value), "no other figure in mm is suggested for it"
+    with pytest.raises(EntryError, match="give cores by their diameter"):
+        read("note,core,wrap\nA1,18,1.0\n")
+    with pytest.raises(EntryError, match="goes into the column diameter"):
+        read("note,gauge\nA4,0.94\n")
+
+
+def test_mistakes_in_cells_and_between_rows_are_told_together_in_plain_words_and_units_stand_in_headings() -> None:
+    with pytest.raises(EntryError) as refused:
+        read("note,length [cm],diameter\nA4,x,0.94\nB4,37.8,\nA4,41.9,0.94\nH4,41.9,0.94\n")
+    assert [mistake.split(",")[0] for mistake in refused.value.mistakes] == ["line 2", "line 4", "line 5"]
+    assert not any(" = " in mistake for mistake in refused.value.mistakes)
+    (entry,) = read("note,length [cm],diameter (thou)\nA4,41.9,37\n").entries
+    assert entry.length_mm is not None
+    assert entry.core_diameter_mm is not None
+    assert_close(entry.length_mm.value, 419.0, rtol=1e-12, atol=0, why="the heading says cm")
+    assert_close(entry.core_diameter_mm.value, 0.9398, rtol=1e-12, atol=0, why="the heading says thou")
