@@ -2,6 +2,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import timedelta, timezone
+from pathlib import Path
 from uuid import UUID, uuid4
 
 import pytest
@@ -9,7 +10,8 @@ from tests.workshop_records import MORNING, OWNER, PIANO, WALK, Fresh
 
 from strikeline.bootstrap.records import Records, open_records
 from strikeline.domain.instrument import Assessment, Instrument, Kept, Owner
-from strikeline.errors import ConflictError, InputError, NotFoundError
+from strikeline.errors import ConflictError, InputError, NotFoundError, StoreError
+from strikeline.store import database
 from strikeline.workshop import records as keeping
 
 BARE = Instrument(id=UUID(int=20), name="Only a name")
@@ -125,6 +127,31 @@ def test_what_a_unit_of_work_does_not_commit_is_undone(records: Records) -> None
             work.save(replace(OWNER, name="A. Other"), author="one", at=MORNING, reason="", replaces=0)
     with records.database.reading() as work:
         assert work.owners() == ()
+
+
+def test_who_reads_does_not_wait_for_who_writes_and_sees_nothing_half_written(fresh: Fresh) -> None:
+    folder, environment = fresh("records")
+    with open_records(folder, environment=environment) as records, records.database.work() as work:
+        work.save(OWNER, author="one", at=MORNING, reason="", replaces=0)
+        with open_records(folder, environment=environment) as other, other.database.reading() as reading:
+            assert reading.owners() == ()
+            work.commit()
+            assert reading.owners() == ()
+        assert len(keeping.versions_of(OWNER.id, store=records.database)) == 1
+
+
+def test_a_reading_cannot_write(records: Records) -> None:
+    with pytest.raises(StoreError, match=r"read-?only"), records.database.reading() as work:
+        work.save(OWNER, author="one", at=MORNING, reason="", replaces=0)
+    _start(records, OWNER)
+
+
+def test_who_has_waited_too_long_for_another_writer_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(database, "_WAIT_MS", 50)
+    with open_records(tmp_path, environment={}) as records, records.database.work() as work:
+        work.save(OWNER, author="one", at=MORNING, reason="", replaces=0)
+        with pytest.raises(StoreError, match="someone else has been writing"):
+            _start(records, BARE)
 
 
 def test_text_that_no_database_can_keep_is_refused_before_it_gets_there() -> None:

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import errno
 import hashlib
+import os
 from io import BytesIO
 from pathlib import Path
 
@@ -64,6 +65,19 @@ def test_a_full_disk_leaves_nothing_on_the_shelf(shelf: Shelf) -> None:
     with pytest.raises(StoreError, match="disk is full"):
         shelf.keep(_FullDisk(CONTENT))
     assert _files(shelf) == []
+
+
+def test_what_a_killed_process_left_half_written_is_swept_away_a_day_later(shelf: Shelf) -> None:
+    shelf.keep(BytesIO(CONTENT))
+    old, young = shelf.folder / ".0123.part", shelf.folder / ".4567.part"
+    for part in (old, young):
+        part.write_bytes(b"half")
+    now = young.stat().st_mtime
+    os.utime(old, (now - 90_000, now - 90_000))
+    again = Shelf(shelf.folder)
+    assert not old.exists()
+    assert young.exists()
+    assert again.path_of(SHA256).read_bytes() == CONTENT
 
 
 def test_an_empty_file_is_kept_like_any_other(shelf: Shelf) -> None:

@@ -8,12 +8,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO, Final, Self
 
-from strikeline.errors import ConflictError
+from strikeline.errors import ConflictError, StoreError
 from strikeline.media.atomic import write_atomically
 from strikeline.media.shelf import Shelf
 from strikeline.store import backup
 from strikeline.store.backup import BackupContent
 from strikeline.store.database import Database, open_database, sqlite_url
+from strikeline.store.shares import share_under
 
 DATABASE_URL: Final = "STRIKELINE_DATABASE_URL"
 """Environment variable with the URL of a PostgreSQL database; without it the record is a SQLite file in the folder."""
@@ -60,11 +61,16 @@ def open_records(folder: Path, *, environment: Mapping[str, str] = os.environ) -
     Raises
     ------
     StoreError
-        If the folder cannot be made, the database cannot be reached, was written by a newer program, or cannot be
-        brought up to date; what was there is as it was.
+        If the folder cannot be made or lies on a share (told on Linux), the database cannot be reached, was written by
+        a newer program, or cannot be brought up to date; what was there is as it was.
     """
     shelf = Shelf(folder / _MEDIA)
     url = environment.get(DATABASE_URL, "").strip()
+    if not url and (share := share_under(folder)):
+        raise StoreError(
+            f"{folder} lies on a share ({share}), where SQLite databases get damaged; choose a folder on a disk of "
+            f"this computer, or set {DATABASE_URL} to a PostgreSQL database"
+        )
     return Records(database=open_database(url or sqlite_url(folder.resolve() / _FILE)), shelf=shelf)
 
 

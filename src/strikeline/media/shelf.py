@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import os
 import secrets
+import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import BinaryIO, Final
@@ -16,6 +17,7 @@ from strikeline.media.failures import error_in_words
 from strikeline.workshop.ports import KeptFile
 
 _BLOCK: Final = 1 << 20
+_STALE_S: Final = 86_400.0
 
 
 class Shelf:
@@ -31,6 +33,7 @@ class Shelf:
         self.folder = folder
         try:
             folder.mkdir(parents=True, exist_ok=True)
+            self._sweep()
         except OSError as error:
             raise error_in_words(error, folder, doing="write") from error
 
@@ -93,6 +96,12 @@ class Shelf:
 
     def _place(self, sha256: str) -> Path:
         return self.folder / sha256[:2] / sha256[2:4] / sha256
+
+    def _sweep(self) -> None:
+        """Remove what a killed process left half written; younger files may be somebody's at this moment."""
+        for part in self.folder.glob(".*.part"):
+            if time.time() - part.stat().st_mtime > _STALE_S:
+                part.unlink(missing_ok=True)
 
     def _keep_open(self, source: BinaryIO) -> KeptFile:
         part = self.folder / f".{secrets.token_hex(8)}.part"

@@ -96,7 +96,8 @@ def open_database(url: str | URL) -> Database:
     with in_words(parsed):
         preparing = _engine(parsed, foreign_keys=False)
         try:
-            with preparing.connect() as connection:
+            # Looking does not wait for somebody else's writing.
+            with preparing.execution_options(**{_READS: True}).connect() as connection:
                 found = revision_of(connection)
             if found != newest_revision():
                 _bring_up_to_date(preparing, found)
@@ -156,6 +157,7 @@ def _set_up(connection: Any, *, foreign_keys: bool) -> None:
 def _begin(connection: Connection) -> None:
     """Begin as a writer at once: one that begins as a reader cannot become a writer while another writes."""
     only_reads = connection.get_execution_options().get(_READS, False)
+    connection.exec_driver_sql(f"PRAGMA query_only={'ON' if only_reads else 'OFF'}")
     connection.exec_driver_sql("BEGIN" if only_reads else "BEGIN IMMEDIATE")
 
 
