@@ -43,14 +43,29 @@ def keys_table(advice: KeysAdvice, *, width: int | None) -> str:
     lines += bulleted("Bushings:", [_bushing(one) for one in advice.bushings], width)
     if any(one.papers_mm for run in advice.runs for one in run.keys):
         lines += ["", wrapped(_ORDER, width)]
+    if _lacks_arms(advice):
+        lines += ["", wrapped(_ARMS, width)]
     lines += caution_lines(advice.cautions, width)
     return "\n".join(lines).lstrip("\n")
 
 
 _ORDER: Final = (
-    "Level first, then dip: a key that is raised gains as much dip, which the papers for the front rail already count. "
-    "Then see to lost motion, aftertouch and checking (strikeline regulate). Papers: + put in, - take out."
+    "Level first, then dip: a key that is raised gains as much dip; where papers for the balance rail are named, those "
+    "for the front rail count it already. Then see to lost motion, aftertouch and checking (strikeline regulate). "
+    "Papers: + put in, - take out."
 )
+
+
+_ARMS: Final = (
+    "Papers at the balance rail hang on the arms of the key: give --front-arm and --back-arm, from the balance pin to "
+    "the key front and to where the key rests at the back."
+)
+
+
+def _lacks_arms(advice: KeysAdvice) -> bool:
+    """Return whether a key is out of level and nothing could be said of its papers."""
+    heights = (run for run in advice.runs if run.quantity in _HEIGHTS)
+    return any(one.place in {Place.LOW, Place.HIGH} and not one.papers_mm for run in heights for one in run.keys)
 
 
 def _compass(advice: KeysAdvice) -> list[str]:
@@ -103,6 +118,8 @@ def _run_rows(run: KeyRun) -> list[str]:
 def _work(one: KeyWork) -> Sequence[str]:
     sign = "+" if one.papers_are_added else "-"
     papers = " ".join(f"{sign}{paper:g}" for paper in one.papers_mm) or ABSENT
+    if one.waits_for_level:
+        papers = "level it first, then read it again"
     left = ABSENT if one.left_mm is None else number(one.left_mm, places=2, plus=True)
     capstan = ABSENT if one.capstan_rise_mm is None else number(one.capstan_rise_mm, places=2, plus=True)
     return papers, left, capstan

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Any, Final
 
@@ -62,6 +62,8 @@ class KeyWork:
     """What these papers leave at the key front."""
     capstan_rise_mm: float | None
     """What the papers do to the capstan; ``None`` for papers at the front rail, or without its arm."""
+    waits_for_level: bool = False
+    """Whether its dip can be set only once it has been levelled and read again: the arms of the key are not known."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -164,9 +166,12 @@ def judge_keys(
     heights = [run for name in _HEIGHTS for run in work.runs(readings, name, raised={})]
     # A key that is raised gains as much dip, which its front papers then have to take.
     raised = {key.key: -key.away.value + (key.left_mm or 0.0) for run in heights for key in run.keys if key.papers_mm}
+    # How much it gains is not known without the arms: then its dip waits.
+    out = {Place.LOW, Place.HIGH}
+    waiting = frozenset(key.key for run in heights for key in run.keys if key.place in out and not key.papers_mm)
     dips = [
-        *work.runs(readings, "key_dip", raised=raised),
-        *work.runs(readings, "sharp_dip_above_natural", raised=_beside(raised)),
+        *work.runs(readings, "key_dip", raised=raised, waiting=waiting),
+        *work.runs(readings, "sharp_dip_above_natural", raised=_beside(raised), waiting=_sharps_beside(waiting)),
     ]
     used = tuple(dict.fromkeys(one.quantity for one in readings))
     return KeysAdvice(
@@ -184,6 +189,11 @@ def _beside(raised: dict[int, float]) -> dict[int, float]:
     """Return what raised naturals take from the readings of the sharps between them."""
     sharps = {near for key in raised if is_white(key) for near in (key - 1, key + 1) if not is_white(near)}
     return {key: -(raised.get(key - 1, 0.0) + raised.get(key + 1, 0.0)) / 2.0 for key in sharps}
+
+
+def _sharps_beside(naturals: frozenset[int]) -> frozenset[int]:
+    """Return the sharps that are read against naturals."""
+    return frozenset(near for key in naturals if is_white(key) for near in (key - 1, key + 1) if not is_white(near))
 
 
 def _compasses(n_keys: int, n_naturals: int | None, lowest: str | None) -> tuple[CountedCompass, ...]:
@@ -208,7 +218,14 @@ class _Work:
     arms: Arms | None
     papers_mm: tuple[float, ...]
 
-    def runs(self, readings: Sequence[Reading], name: str, *, raised: dict[int, float]) -> list[KeyRun]:
+    def runs(
+        self,
+        readings: Sequence[Reading],
+        name: str,
+        *,
+        raised: dict[int, float],
+        waiting: frozenset[int] = frozenset(),
+    ) -> list[KeyRun]:
         nominal = self.catalogue[name].nominal(self.action)
         if nominal is None:
             return []
@@ -217,7 +234,8 @@ class _Work:
             own = [one for one in readings if one.quantity == name and one.key is not None]
             own = [one for one in own if is_white(one.key or 0) is are_naturals]
             if own:
-                found.append(self._run(sorted(own, key=lambda one: one.key or 0), name, nominal, are_naturals, raised))
+                run = self._run(sorted(own, key=lambda one: one.key or 0), name, nominal, are_naturals, raised)
+                found.append(replace(run, keys=tuple(_held(key, waiting) for key in run.keys)))
         return found
 
     def _run(
@@ -306,6 +324,13 @@ class _Work:
 
     def _sharp_dip(self) -> Nominal | None:
         return self.catalogue["sharp_dip_above_natural"].nominal(self.action)
+
+
+def _held(key: KeyWork, waiting: frozenset[int]) -> KeyWork:
+    """Return the work of a key without its papers where its level has to be put right first."""
+    if key.key not in waiting or not key.papers_mm:
+        return key
+    return replace(key, papers_mm=(), papers_are_added=False, left_mm=None, waits_for_level=True)
 
 
 def _steps(readings: Sequence[Reading], catalogue: Catalogue, action: Action) -> list[Step]:

@@ -79,6 +79,16 @@ def test_without_arms_no_paper_at_the_balance_rail_is_told() -> None:
     assert not any(one.papers_mm for one in level.keys)
 
 
+def test_the_dip_of_a_key_that_must_be_levelled_waits_where_the_arms_are_not_known() -> None:
+    table = level_table({40: -1.0}).replace("C4;-1.000;10.25", "C4;-1.000;9.25")
+    dip = next(run for run in judged(table, arms=None).runs if run.quantity == "key_dip")
+    waiting = [one.key for one in dip.keys if one.waits_for_level]
+    assert waiting == [40]
+    assert not any(one.papers_mm for one in dip.keys)
+    known = next(run for run in judged(table).runs if run.quantity == "key_dip")
+    assert not any(one.waits_for_level for one in known.keys)
+
+
 @pytest.mark.parametrize(
     ("plays", "work"),
     [
