@@ -2,9 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
+import pytest
+from tests.cli.conftest import Answer
+from tests.passes import InventedPiano, play_pass
+
+from strikeline.acoustics.comparison import compare
 from strikeline.cli.bearing_table import bearing_table
+from strikeline.cli.comparison_table import comparison_table
+from strikeline.cli.comparison_table import comparison_table
 from strikeline.cli.fitted_rows import fitted
 from strikeline.cli.one_string_table import string_table
 from strikeline.cli.scale_table import scale_table
@@ -52,3 +60,34 @@ def test_the_ledger_of_a_scale_fits_a_narrow_terminal_with_its_sections() -> Non
     assert "  bass bridge, double wound" in ledger
     assert "Left out for want of room: Z kg/s" in narrow.replace("\n", " ")
     assert "Left out" not in scale_table(report, width=None)
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("readings", "readings.csv"),
+        ("hammers", "hammers.csv", "--width", "10mm", "--shank", "130mm"),
+        ("touch", "touch.csv"),
+        ("touch", "touch.csv", "--action", "grand", "--balance", "38"),
+        ("centres", "centres.csv"),
+        ("regulate", "readings.csv", "--capstan-pitch", "0.8mm"),
+        ("bearing", "bearing.csv"),
+        ("pins", "pins.csv"),
+    ],
+    ids=" ".join,
+)
+def test_bench_tables_fit_a_narrow_terminal(
+    strikeline: Callable[..., Answer], monkeypatch: pytest.MonkeyPatch, arguments: tuple[str, ...]
+) -> None:
+    monkeypatch.setattr("strikeline.cli.table.terminal_width", lambda: NARROW)
+    command, file, *options = arguments
+    answer = strikeline(command, EXAMPLES / file, *options)
+    assert answer.code == 0, answer.err
+    assert max(map(len, answer.out.splitlines())) <= NARROW
+
+
+def test_a_comparison_fits_a_narrow_terminal() -> None:
+    passes = InventedPiano(), InventedPiano(toned=dict.fromkeys(range(45, 60), -2.0))
+    before, after = (play_pass(piano, hand=hand) for hand, piano in enumerate(passes, start=1))
+    narrow = comparison_table(compare(before, after, again_before=play_pass(passes[0], hand=3)), width=NARROW)
+    assert max(map(len, narrow.splitlines())) <= NARROW

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Final
 
 from strikeline.acoustics.comparison_result import Comparison, Verdict
-from strikeline.cli.plain_text import aligned, bulleted, plain, wrapped
+from strikeline.cli.fitted_rows import fitted
+from strikeline.cli.plain_text import bulleted, typed, wrapped
 from strikeline.reports.comparison import changed_rows
 from strikeline.reports.comparison_words import cause_in_short, common_sentences, repeatability_row, verdict_sentences
 from strikeline.reports.figures import sentence
@@ -26,12 +27,17 @@ def comparison_table(comparison: Comparison, *, width: int | None) -> str:
     """
     lines = [wrapped(text, width) for text in (*verdict_sentences(comparison), *cause_in_short(comparison))]
     rows = changed_rows(comparison)
+    if width is not None:  # the sentences above say that it is against before
+        rows = [(notes, what.removesuffix(" than before"), *others) for notes, what, *others in rows]
     if rows:
-        lines += ["", *aligned([_HEAD, *rows])]
+        lines += ["", *fitted([_HEAD, *rows], width, least_first=("how sure",))]
     judged = [repeatability_row(one) for one in comparison.quantities if one.why_not is None]
     if judged and comparison.verdict is not Verdict.NOT_COMPARABLE:
-        lines += ["", *aligned([_QUANTITY_HEAD, *judged])]
+        lines += [
+            "",
+            *fitted([_QUANTITY_HEAD, *judged], width, least_first=("judged by", "one note repeats to", "notes")),
+        ]
         lines += ["", *(wrapped(text, width) for text in common_sentences(comparison))]
     lines += bulleted("About the two recordings:", [sentence(one) for one in comparison.warnings], width)
     lines += bulleted("Could not be told:", comparison.cannot_tell, width)
-    return plain("\n".join(lines))
+    return typed("\n".join(lines))

@@ -5,7 +5,9 @@ from __future__ import annotations
 from typing import Final
 
 from strikeline.cli.cautions import caution_lines
-from strikeline.cli.plain_text import aligned, figure, typed, wrapped
+from strikeline.cli.fitted_rows import fitted
+from strikeline.cli.plain_text import figure, typed, wrapped
+from strikeline.cli.read_again_words import read_again_lines
 from strikeline.keyboard import key_name
 from strikeline.physics.hammer_wear import HammerVerdict, Remedy, SectionVerdict
 from strikeline.reports.figures import ABSENT, key_range, number
@@ -22,6 +24,7 @@ _HEADS: Final = (
     "strike point mm",
     "why",
 )
+_LEAST_NEEDED: Final = ("why", "strike point mm", "off g", "needed mm", "refacings after", "felt left mm")
 _WORDS: Final = {
     Remedy.LEAVE: "leave as they are",
     Remedy.REFACE: "reface",
@@ -47,7 +50,15 @@ def hammers_table(advice: HammersAdvice, *, width: int | None) -> str:
     moved = {one.key: one for one in advice.moved}
     rows = [_HEADS, *(_row(one, moved.get(one.key)) for one in advice.hammers)]
     empty = [place for place in range(len(_HEADS)) if all(row[place] == ABSENT for row in rows[1:])]
-    lines += ["", *aligned([[cell for place, cell in enumerate(row) if place not in empty] for row in rows])]
+    lines += [
+        "",
+        *fitted(
+            [[cell for place, cell in enumerate(row) if place not in empty] for row in rows],
+            width,
+            least_first=_LEAST_NEEDED,
+        ),
+    ]
+    lines += read_again_lines(advice.read_again, width)
     lines += ["", wrapped(_AFTERWARDS, width), wrapped(_LIMITS, width)]
     lines += caution_lines(("sharp_tools", "dust"), width)
     return "\n".join(lines)

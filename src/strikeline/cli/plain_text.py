@@ -61,7 +61,7 @@ def bulleted(title: str, items: Sequence[str], width: int | None) -> list[str]:
     width : int or None
         Columns to break at, as for `wrapped`.
     """
-    return ["", title, *(wrapped(item, width, bullet="- ") for item in items)] if items else []
+    return ["", wrapped(title, width), *(wrapped(item, width, bullet="- ") for item in items)] if items else []
 
 
 def aligned(rows: Sequence[Sequence[str]]) -> list[str]:

@@ -5,7 +5,9 @@ from __future__ import annotations
 from typing import Final
 
 from strikeline.cli.cautions import caution_lines
-from strikeline.cli.plain_text import aligned, bulleted, typed, wrapped
+from strikeline.cli.fitted_rows import fitted
+from strikeline.cli.plain_text import bulleted, typed, wrapped
+from strikeline.cli.read_again_words import read_again_lines
 from strikeline.domain.catalogue import Evidence, Nominal, Place
 from strikeline.reports.figures import ABSENT, count, key_ranges, number
 from strikeline.workshop.readings import QuantityCheck, ReadingsCheck
@@ -19,6 +21,7 @@ EVIDENCE_WORDS: Final = {
     Evidence.WORKSHOP: "this piano's own",
 }
 _HEADS: Final = ("quantity", "readings", "middle", "should be", "within", "low", "high", "cannot tell", "figure is")
+_LEAST_NEEDED: Final = ("figure is", "readings", "within", "cannot tell", "should be", "middle")
 
 
 def readings_table(check: ReadingsCheck, *, usage: str, width: int | None) -> str:
@@ -36,7 +39,8 @@ def readings_table(check: ReadingsCheck, *, usage: str, width: int | None) -> st
     if not check.quantities:
         return "No readings: fill a line below the headings for each note you have measured."
     rows = [_HEADS, *(_row(one, usage) for one in check.quantities)]
-    lines = aligned(rows)
+    lines = fitted(rows, width, least_first=_LEAST_NEEDED)
+    lines += read_again_lines(check.read_again, width)
     outside = [text for one in check.quantities for text in _outside(one, usage)]
     lines += bulleted("Outside:", outside, width)
     if not outside:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from strikeline.cli.cautions import caution_lines
+from strikeline.cli.fitted_rows import fitted
 from strikeline.cli.plain_text import aligned, bulleted, figure, wrapped
 from strikeline.keyboard import key_name
 from strikeline.measured import Measured
@@ -107,7 +108,8 @@ def _plan(advice: RegulationAdvice, width: int | None) -> list[str]:
         )
     rows = [_HEADS, *(_row(one) for one in plan.corrections)]
     empty = [place for place in range(len(_HEADS)) if all(row[place] == ABSENT for row in rows[1:])]
-    lines += aligned([[cell for place, cell in enumerate(row) if place not in empty] for row in rows])
+    kept = [[cell for place, cell in enumerate(row) if place not in empty] for row in rows]
+    lines += fitted(kept, width, least_first=("set-off mm", "then check mm"))
     lines += ["", wrapped(_SIGNS, width)]
     if advice.screws.set_off_mm_per_turn is None:
         lines.append(

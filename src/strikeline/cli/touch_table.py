@@ -6,7 +6,8 @@ from collections import Counter
 from typing import Final
 
 from strikeline.cli.cautions import caution_lines
-from strikeline.cli.plain_text import aligned, bulleted, figure, typed, wrapped
+from strikeline.cli.fitted_rows import fitted
+from strikeline.cli.plain_text import bulleted, figure, typed, wrapped
 from strikeline.domain.catalogue import Action
 from strikeline.keyboard import key_name
 from strikeline.physics.touch import Outlier
@@ -44,7 +45,8 @@ def touch_table(advice: TouchAdvice, *, width: int | None) -> str:
         what = ", ".join(fault.value for fault in one.faults) or "in order"
         rows.append([key_name(touch.key), *cells, figure(one.lead_g, plus=True), what])
     empty = [place for place in (5, 6) if all(row[place] == ABSENT for row in rows[1:])]
-    lines = aligned([[cell for place, cell in enumerate(row) if place not in empty] for row in rows])
+    kept = [[cell for place, cell in enumerate(row) if place not in empty] for row in rows]
+    lines = fitted(kept, width, least_first=("key alone g", "what", "up g", "down g", "lead at front g"))
     middle = f"{number(advice.median_balance_g, places=0)} g, friction {number(advice.median_friction_g, places=0)} g"
     lines += ["", wrapped(f"In the middle: balance weight {middle}.", width)]
     faults = {fault: [one.touch.key for one in advice.keys if fault in one.faults] for fault in TouchFault}
@@ -86,7 +88,8 @@ def centres_table(advice: CentresAdvice, *, width: int | None) -> str:
         figures = [figure(value) for value in (one.torque_gf_mm, one.side_play_mm, one.pin_diameter_mm, one.at_key_g)]
         rows.append([key_name(one.key), one.place or ABSENT, *figures, one.state.value])
     empty = [place for place in (1, 3, 4, 5) if all(row[place] == ABSENT for row in rows[1:])]
-    lines = aligned([[cell for place, cell in enumerate(row) if place not in empty] for row in rows])
+    kept = [[cell for place, cell in enumerate(row) if place not in empty] for row in rows]
+    lines = fitted(kept, width, least_first=("at the key g", "pin mm", "side play mm"))
     counts = Counter(one.state for one in advice.centres)
     told = ", ".join(f"{counts[state]} {state.value}" for state in CentreState if counts[state])
     lines += ["", wrapped(f"Of {len(advice.centres)} read: {told}.", width)]

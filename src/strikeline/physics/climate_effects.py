@@ -168,8 +168,9 @@ class Band(StrEnum):
 
 
 BANDS_SOURCE: Final = (
-    "our reasoning; advice differs: makers 40 to 45 %, a consumer guide 45 %, a French site 55 to 60 %, museums 55 %, no "
-    "more than 5 % to either side within a day; below 30 % wood fails, above 60 % steel rusts (technicians' mailing-list archive, 2001-08 and 2005-03)"
+    "our reasoning; advice differs: makers 40 to 45 %, a consumer guide 45 %, a French site 55 to 60 %, museums 55 %, "
+    "no more than 5 % to either side within a day; below 30 % wood fails, above 60 % steel rusts (technicians' "
+    "mailing-list archive, 2001-08 and 2005-03)"
 )
 STEADY_FIRST: Final = "There is no single right humidity: steady matters more than the level."
 DAILY_SWING_RH_PCT: Final = 10.0

@@ -25,6 +25,7 @@ from strikeline.physics.hammer_wear import (
     judge_section,
 )
 from strikeline.plain_data import plain_data
+from strikeline.workshop.read_again import ReadAgain, readings_to_read_again
 from strikeline.workshop.readings import read_readings
 from strikeline.written import read_quantity
 
@@ -66,6 +67,8 @@ class HammersAdvice:
     """For the hammers to be refaced."""
     usual_radius_mm: Measured | None
     """Of the crowns that were read, with their scatter: taken for those that were not."""
+    read_again: tuple[ReadAgain, ...]
+    """Readings far from those of the hammers beside them."""
 
     def to_json(self) -> dict[str, Any]:
         """Return it as plain data in schema ``strikeline.hammers/1``."""
@@ -120,6 +123,7 @@ def judge_hammers(
             if one.remedy is Remedy.REFACE
         ),
         usual_radius_mm=usual,
+        read_again=readings_to_read_again(readings, catalogue=the_catalogue()),
     )
 
 

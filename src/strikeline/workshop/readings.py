@@ -28,6 +28,7 @@ from strikeline.workshop.entry_table import (
     without_unit,
 )
 from strikeline.workshop.note_cells import note_column
+from strikeline.workshop.read_again import ReadAgain, readings_to_read_again
 from strikeline.written import read_quantity
 
 SCHEMA: Final = "strikeline.readings/1"
@@ -213,12 +214,15 @@ class ReadingsCheck:
     action: Action
     quantities: tuple[QuantityCheck, ...]
     """In the order of the catalogue."""
+    read_again: tuple[ReadAgain, ...]
+    """Readings far from those of their neighbours."""
 
     def to_json(self) -> dict[str, Any]:
         """Return it as plain data in schema ``strikeline.readings/1``."""
         return {
             "schema": SCHEMA,
             "action": self.action.value,
+            "read_again": plain_data(self.read_again),
             "quantities": [
                 {
                     "quantity": one.quantity.id,
@@ -262,7 +266,8 @@ def check_readings(readings: Sequence[Reading], *, catalogue: Catalogue, action:
                 Checked(reading=one, place=None if nominal is None else nominal.place_of(one.value)) for one in own
             )
             checks.append(QuantityCheck(quantity=quantity, nominal=nominal, checked=checked))
-    return ReadingsCheck(action=action, quantities=tuple(checks))
+    again = readings_to_read_again(readings, catalogue=catalogue)
+    return ReadingsCheck(action=action, quantities=tuple(checks), read_again=again)
 
 
 def check_table(text: str, *, action: str, figures: Sequence[str] = ()) -> ReadingsCheck:

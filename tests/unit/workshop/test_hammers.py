@@ -66,3 +66,10 @@ def test_weight_and_strike_point_come_with_their_errors_when_asked_for() -> None
 def test_what_cannot_be_meant_is_told(text: str, sections: tuple[str, ...], match: str) -> None:
     with pytest.raises(InputError, match=match):
         judge_hammers(text, sections=sections)
+
+
+def test_a_mark_a_tenth_as_long_as_its_neighbours_is_to_be_read_again() -> None:
+    marks = (11, 12, 11.5, 1.2, 12, 11, 10.5, 11)
+    rows = "\n".join(f"C{octave},{mark}" for octave, mark in enumerate(marks, start=1))
+    [one] = judge_hammers(f"note,groove length\n{rows}\n", sections=SECTIONS).read_again
+    assert (one.note, one.value, one.unit) == ("C4", 1.2, "mm")

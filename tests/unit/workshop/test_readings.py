@@ -98,3 +98,11 @@ def test_a_table_for_another_command_is_sent_there() -> None:
 
 def test_the_same_reading_twice_is_no_mistake() -> None:
     assert len(read_readings("note,blow\nA4,46\nA4,46\n", catalogue=the_catalogue())) == 2
+
+
+def test_a_reading_far_from_its_neighbours_is_told_and_kept() -> None:
+    rows = "\n".join(f"{note}4,{blow}" for note, blow in zip("CDEFGAB", (46, 46, 47, 28, 46, 45, 46), strict=True))
+    check = check_table(f"note,blow\n{rows}\n", action="upright_under_damper")
+    assert [(one.note, one.value) for one in check.read_again] == [("F4", 28.0)]
+    assert len(check.quantities[0].checked) == 7
+    assert check.to_json()["read_again"][0]["note"] == "F4"
