@@ -20,8 +20,8 @@ from strikeline.physics.colour_card import CardPatch
 from strikeline.physics.colour_patch import read_patch
 from strikeline.physics.colour_seen import Patch
 
-CAMERA = "Nikon 5100 (NPL)"
-"""Sensitivities measured by a national laboratory, under the name colour-science keeps them."""
+CAMERAS = ("Nikon 5100 (NPL)", "Sigma SDMerill (NPL)")
+"""Sensitivities measured by a national laboratory, under the names colour-science keeps them."""
 CHART = "BabelColor Average"
 """Mean reflectances of 24 paints, under the name colour-science keeps them."""
 SIDE_PX = 48
@@ -51,9 +51,9 @@ def light(name: str) -> NDArray[np.float64]:
 
 
 @functools.cache
-def camera() -> NDArray[np.float64]:
-    """Return the camera's sensitivities, shape (31, 3)."""
-    return _sampled(colour_science().MSDS_CAMERA_SENSITIVITIES[CAMERA])
+def camera(name: str) -> NDArray[np.float64]:
+    """Return a camera's sensitivities, shape (31, 3)."""
+    return _sampled(colour_science().MSDS_CAMERA_SENSITIVITIES[name])
 
 
 @functools.cache
@@ -91,9 +91,9 @@ def lab(reflectance: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 @functools.cache
-def developing() -> NDArray[np.float64]:
+def developing(name: str) -> NDArray[np.float64]:
     """Return the matrix to linear sRGB that a maker would fit for daylight; white stays white."""
-    sensor = np.array([(one * light("D65")) @ camera() for one in things()]) / (light("D65") @ camera())
+    sensor = np.array([(one * light("D65")) @ camera(name) for one in things()]) / (light("D65") @ camera(name))
     wanted = np.array([np.linalg.inv(XYZ_FROM_LINEAR) @ xyz(one) for one in things()])
     # Rows that add up to 1 keep white: fit how far each channel leaves green.
     apart = sensor[:, [0, 2]] - sensor[:, [1]]
@@ -115,15 +115,16 @@ class Shot:
     """Exponent on top of sRGB."""
     falls_off: float = 0.0
     """Relative loss of light from the left to the right side of the picture."""
+    camera: str = CAMERAS[0]
     is_developed: bool = True
     """Whether the camera's own matrix for daylight made sRGB of what its sensor saw."""
 
     def recorded(self, reflectance: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return linear light in the camera's channels, balanced on a perfect white, shape (3,)."""
         light_here = light(self.illuminant)
-        seen = ((reflectance * light_here) @ camera()) / (light_here @ camera())
+        seen = ((reflectance * light_here) @ camera(self.camera)) / (light_here @ camera(self.camera))
         if self.is_developed:
-            seen = np.maximum(developing() @ seen, 0.0)
+            seen = np.maximum(developing(self.camera) @ seen, 0.0)
         return np.asarray(seen * self.exposure * self.balance)
 
     def codes(self, reflectance: NDArray[np.float64], at: float, rng: np.random.Generator) -> NDArray[np.uint8]:
