@@ -89,5 +89,5 @@ def test_bench_tables_fit_a_narrow_terminal(
 def test_a_comparison_fits_a_narrow_terminal() -> None:
     passes = InventedPiano(), InventedPiano(toned=dict.fromkeys(range(45, 60), -2.0))
     before, after = (play_pass(piano, hand=hand) for hand, piano in enumerate(passes, start=1))
-    narrow = comparison_table(compare(before, after, again_before=play_pass(passes[0], hand=3)), width=NARROW)
+    narrow = comparison_table(compare(before, after, before_again=[play_pass(passes[0], hand=3)]), width=NARROW)
     assert max(map(len, narrow.splitlines())) <= NARROW

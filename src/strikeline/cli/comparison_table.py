@@ -28,7 +28,7 @@ def comparison_table(comparison: Comparison, *, width: int | None) -> str:
     lines = [wrapped(text, width) for text in (*verdict_sentences(comparison), *cause_in_short(comparison))]
     rows = changed_rows(comparison)
     if width is not None:  # the sentences above say that it is against before
-        rows = [(notes, what.removesuffix(" than before"), *others) for notes, what, *others in rows]
+        rows = tuple((row[0], row[1].removesuffix(" than before"), row[2], row[3]) for row in rows)
     if rows:
         lines += ["", *fitted([_HEAD, *rows], width, least_first=("how sure",))]
     judged = [repeatability_row(one) for one in comparison.quantities if one.why_not is None]
