@@ -22,7 +22,7 @@ WHITE_D50: Final = np.array([0.9642, 1.0, 0.8251])
 """XYZ of D50 for the 2° observer, for which card values are usually given (CIE 15; checked against colour-science)."""
 _ENCODED_KNEE, _LINEAR_KNEE, _SLOPE, _OFFSET, _EXPONENT = 0.04045, 0.0031308, 12.92, 0.055, 2.4
 _BRADFORD: Final = np.array([[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]])
-"""Cone responses of the Bradford transform (Lam 1985, as colour-science has it)."""
+"""Cone responses of the Bradford transform (Lam 1985, from memory; checked against colour-science)."""
 _DELTA: Final = 6.0 / 29.0
 """Where CIELAB's cube root gives way to a straight line (CIE 15)."""
 

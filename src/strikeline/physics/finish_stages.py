@@ -52,7 +52,7 @@ class Stage:
 
 
 _OWN: Final = "from memory"
-_SEQUENCE: Final = "a maker's how-to on French polishing; waits from memory"
+_SEQUENCE: Final = "a mandolin maker's how-to on French polishing; waits from memory"
 
 
 def _stage(
@@ -106,7 +106,7 @@ def _body(name: str, sessions: tuple[int, int]) -> Stage:
         between=(8.0, _DAY_H),
         after=(_DAY_H, 3.0 * _DAY_H),
         dries=True,
-        source="a maker's how-to (sessions); about 30 coats in all on a UK restorers' page give two to a session",
+        source="a mandolin maker's how-to (sessions); about 30 coats in all on a UK restorers' page give two to a session",
     )
 
 
