@@ -127,6 +127,8 @@ def test_a_wire_number_needs_its_table(capsys: pytest.CaptureFixture[str]) -> No
         (["--length", "1000", "--core", "1mm", "--second-wrap", "1mm", "--note", "A1"], "give --wrap too"),
         (["--length", "1000", "--core", "1mm", "--bare", "10mm", "--note", "A1"], "no winding"),
         (["--length", "540", "--diameter", "0.9mm", "--note", "A4", "--want-b", "4"], "such as 4e-4"),
+        (["--length", "540", "--diameter", "0.9mm", "--note", "A4", "--want-b", "0.1"], "gives B = 0.1 at this pitch"),
+        (["--length", "1000", "--core", "1mm", "--outside", "0.9mm", "--note", "A1"], "no more than the 1 mm of what"),
     ],
 )
 def test_what_cannot_be_meant_is_refused_with_the_likely_meaning(

@@ -72,7 +72,13 @@ def diameter_for_tension(
     """
     chosen = part or (Part.WRAP if dimensions.windings else Part.CORE)
     return _diameter(
-        dimensions, chosen, "tension_n", wanted=tension_n, f0_hz=f0_hz, n_partials=n_partials, stated="N at this pitch"
+        dimensions,
+        chosen,
+        "tension_n",
+        wanted=tension_n,
+        f0_hz=f0_hz,
+        n_partials=n_partials,
+        stated="{:.4g} N at this pitch",
     )
 
 
@@ -123,7 +129,7 @@ def diameter_for_inharmonicity(
         wanted=inharmonicity_b,
         f0_hz=f0_hz,
         n_partials=n_partials,
-        stated="of B at this pitch",
+        stated="B = {:.4g} at this pitch",
     )
 
 
@@ -195,8 +201,7 @@ def _diameter(
         return _root_mm(
             too_much,
             start_mm,
-            refusal=f"{field}: no {part} from {start_mm / _REACH:.3g} to "
-            f"{start_mm * _REACH:.3g} mm gives {goal:.4g} {stated}",
+            refusal=f"no {part} from {start_mm / _REACH:.3g} to {start_mm * _REACH:.3g} mm gives {stated.format(goal)}",
         )
 
     return measured_from(*carried(solved, known | {"wanted": wanted}))

@@ -55,7 +55,10 @@ class StringDimensions:
         if self.is_hexagonal and not self.windings:
             raise InputError("only the core of a wound string is hexagonal; this string has no winding", name="core")
         if self.bare_mm is not None and not self.windings:
-            raise InputError("bare_mm says where the winding ends, but the string has no winding", name="bare_mm")
+            raise InputError(
+                "bare ends are where a winding ends, but the string has no winding; give its wire or outside",
+                name="bare_mm",
+            )
         if self.bare_mm is not None and min(one.value for one in self.bare_mm) < 0:
             raise InputError.of("bare_mm", [one.value for one in self.bare_mm], "0 mm or more at each end")
         self.body({name: one.value for name, one in self.inputs().items()})

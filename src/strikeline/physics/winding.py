@@ -83,8 +83,12 @@ def winding_from_outside(
         If the layer is not thicker than what it is wound on.
     """
     if outside_mm.value <= inner_mm.value:
-        raise InputError.of(
-            "outside_mm", outside_mm.value, f"more than the {inner_mm.value:g} mm of what it is wound on"
+        raise InputError(
+            f"{outside_mm.value:g} mm over the winding is no more than the {inner_mm.value:g} mm of what it is wound "
+            "on; measure both again",
+            name="outside_mm",
+            value=outside_mm.value,
+            expected=f"more than {inner_mm.value:g} mm",
         )
     wrap = carry(lambda outside, inner: (outside - inner) / 2.0, outside=outside_mm, inner=inner_mm)
     return Winding(wrap, material, packing, inset_mm, outside_mm)

@@ -32,6 +32,7 @@ _LEAST_B, _MOST_B = 1e-6, 0.2
 _WIRE_MM: Final = (0.15, 2.5)
 _OUTSIDE_MM: Final = (0.4, 12.0)
 """What wire and finished strings of pianos measure, with room on either side (our choice)."""
+_WHOLE_PCT: Final = 100.0
 _IS_PERCENT: Final = re.compile(r"%|pct|percent", re.IGNORECASE)
 _BETWEEN_DIGITS: Final = re.compile(r"\d\s*,\s*\d")
 
@@ -298,7 +299,12 @@ def read_share(text: str, name: str) -> Measured:
     if _IS_PERCENT.search(text):
         read = Measured(read.value / 100.0, read.se / 100.0)
     if not 0.0 <= read.value < 1.0:
-        raise InputError.of(name, text, "a share from 0 to 1", advice=f"did you mean {text.strip()} %?")
+        raise InputError.of(
+            name,
+            text,
+            "a share from 0 to 1",
+            advice=f"did you mean {text.strip()} %?" if 1.0 < read.value < _WHOLE_PCT else "",
+        )
     return read
 
 

@@ -119,6 +119,12 @@ def make_order_sheet(
         raise InputError(
             f"no string is known for {', '.join(missing)}; measure it and add it to the table", name="order"
         )
+    for key, n_strings in asked.items():
+        has = notes[key].row.n_strings
+        if n_strings is not None and not 1 <= n_strings <= has:
+            raise InputError(
+                f"{key_name(key)} has {has} strings, not {n_strings}; order 1 to {has} of them", name="order"
+            )
     new = {change.key: change.to for change in report.proposal.changes} if is_rescaled else {}
     sizes = stock_sizes(system=report.choices.system)
     odd = _odd(report, rewired=frozenset(new))

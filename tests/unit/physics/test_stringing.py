@@ -152,7 +152,7 @@ def test_over_a_finished_winding_an_error_of_the_core_hardly_moves_the_mass() ->
 
 
 def test_what_cannot_be_a_string_is_refused() -> None:
-    with pytest.raises(InputError, match="bare_mm"):
+    with pytest.raises(InputError, match="has no winding"):
         StringDimensions(Measured(404.0, 0.5), Measured(0.947, 0.005), STEEL, (), (Measured(1, 0), Measured(1, 0)))
     with pytest.raises(InputError, match="less than the speaking length"):
         StringDimensions(

@@ -258,3 +258,8 @@ def test_mistakes_in_cells_and_between_rows_are_told_together_in_plain_words_and
     assert entry.core_diameter_mm is not None
     assert_close(entry.length_mm.value, 419.0, rtol=1e-12, atol=0, why="the heading says cm")
     assert_close(entry.core_diameter_mm.value, 0.9398, rtol=1e-12, atol=0, why="the heading says thou")
+
+
+def test_more_strings_than_a_note_has_are_refused_by_its_name(report: ScaleReport) -> None:
+    with pytest.raises(InputError, match="C5 has 3 strings, not 5"):
+        make_order_sheet(report, {52: 5}, is_rescaled=False, allowance=CuttingAllowance())
