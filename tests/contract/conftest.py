@@ -8,6 +8,7 @@ import shutil
 import subprocess
 import tempfile
 from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
 from typing import Final
 from uuid import uuid4
@@ -81,11 +82,8 @@ def _wait_for(folder: Path, running: subprocess.Popen[bytes]) -> None:
         except psycopg.OperationalError:
             if running.poll() is not None:
                 _missing("the PostgreSQL server ended as soon as it was started")
-            with_patience = 0.1
-            try:
-                running.wait(timeout=with_patience)
-            except subprocess.TimeoutExpired:
-                continue
+            with suppress(subprocess.TimeoutExpired):
+                running.wait(timeout=0.1)
         else:
             return
     _missing("the PostgreSQL server did not answer within 30 s")

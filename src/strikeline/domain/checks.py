@@ -38,7 +38,7 @@ def checked_text(name: str, text: str, *, is_needed: bool = False) -> str:
             name=name,
             expected=f"at most {LONGEST_TEXT} characters",
         )
-    if "\0" in text or any("\ud800" <= letter <= "\udfff" for letter in text):
+    if "\0" in text or (not text.isascii() and any("\ud800" <= letter <= "\udfff" for letter in text)):
         raise InputError.of(name, text[:40], "text without null characters and halves of characters")
     return text
 
