@@ -12,7 +12,6 @@ from tests.passes import InventedPiano, play_pass
 from strikeline.acoustics.comparison import compare
 from strikeline.cli.bearing_table import bearing_table
 from strikeline.cli.comparison_table import comparison_table
-from strikeline.cli.comparison_table import comparison_table
 from strikeline.cli.fitted_rows import fitted
 from strikeline.cli.one_string_table import string_table
 from strikeline.cli.scale_table import scale_table
