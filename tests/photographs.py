@@ -30,8 +30,12 @@ WAVELENGTHS_NM = np.arange(400, 701, 10)
 
 @functools.cache
 def colour_science() -> ModuleType:
-    """Return colour-science; its word about a plotting library that is not there is of no use here."""
-    with warnings.catch_warnings():
+    """Return colour-science.
+
+    Its word about a plotting library that is not there is of no use here, and its way to print arrays, which it sets
+    for everybody, would break the examples of other modules.
+    """
+    with warnings.catch_warnings(), np.printoptions():
         warnings.simplefilter("ignore")
         import colour
     return colour

@@ -106,7 +106,7 @@ def _body(name: str, sessions: tuple[int, int]) -> Stage:
         between=(8.0, _DAY_H),
         after=(_DAY_H, 3.0 * _DAY_H),
         dries=True,
-        source="a mandolin maker's how-to (sessions); about 30 coats in all on a UK restorers' page give two to a session",
+        source="a mandolin maker's how-to (sessions); two coats each give the 30 of a UK restorers' page",
     )
 
 
