@@ -21,7 +21,7 @@ def test_bearing_shows_each_bridge_by_a_line_of_its_own_and_names_what_is_negati
     assert [line.keys[0] for line in chart.trend] == [1.0, 28.0]
     assert [label.text for label in chart.labels] == ["C6 negative"]
     assert max(chart.at_least) >= max(point.high for point in chart.points), "every bar is on the axis"
-    assert "1 of them negative" in chart.description
+    assert "one of them negative" in chart.description
 
 
 def test_bearing_of_a_few_notes_is_drawn_without_a_line() -> None:

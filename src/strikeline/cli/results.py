@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
@@ -46,6 +46,28 @@ def check_outputs(json_path: Path | None, chart_path: Path | None, *inputs: Path
         chart_suffix(chart_path)
 
 
+_TITLES: Final = {
+    "bearing": "How the strings bear on the bridges",
+    "centres": "Friction of the centres",
+    "climate": "Drift of pitch between two visits",
+    "dampers": "Dampers: when and how far they rise",
+    "hammers": "Hammers: the felt that refacing leaves",
+    "keys": "Keys: level, dip and play",
+    "pins": "Torque of the wrest pins",
+    "readings": "Bench readings against their figures",
+    "scale": "The string scale",
+    "touch": "Touch: weight and friction of the keys",
+}
+"""Heading of each command's charts."""
+
+
+def _title() -> str:
+    """Return the heading for the charts of the command that runs; its name where it has none of its own."""
+    context = click.get_current_context(silent=True)
+    name = "" if context is None else context.info_name or ""
+    return _TITLES.get(name, name.capitalize())
+
+
 def give(
     data: dict[str, Any],
     *,
@@ -82,6 +104,6 @@ def give(
     if chart_path is not None:
         from strikeline.bootstrap.chart_files import write_chart
 
-        write_chart(charts(), chart_path)
+        write_chart(charts(), chart_path, title=_title())
         click.echo(f"Drawn:   {chart_path}", err=True)
     return 0

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from typing import Final
 
 from strikeline.measured import Measured
@@ -10,13 +10,13 @@ from strikeline.physics.bearing import Sign
 from strikeline.physics.drift_shape import DriftShape
 from strikeline.physics.wrest_pins import WEAK_BELOW_NM, GripClass
 from strikeline.reports.chart_layout import Scale
-from strikeline.reports.figures import NINETY_FIVE_PERCENT, key_range
+from strikeline.reports.figures import NINETY_FIVE_PERCENT, count, key_range, number
 from strikeline.reports.keyboard_chart import ChartLabel, KeyboardChart, Line, Mark, Point
+from strikeline.reports.plain_chart import stretch_of
 from strikeline.workshop.bearing import BearingReport
 from strikeline.workshop.pins import PinsReport
 
 _MOST_LABELS: Final = 6
-_FULL_KEYS: Final = (1, 88)
 
 
 def bearing_chart(report: BearingReport) -> KeyboardChart:
@@ -31,9 +31,11 @@ def bearing_chart(report: BearingReport) -> KeyboardChart:
     n = len(negative)
     return KeyboardChart(
         name="bearing",
-        description=f"Bend of the strings over the bridge on {len(points)} measured notes; {n} of them negative.",
+        description=(
+            f"Bend of the strings over the bridge on {len(points)} measured notes; {_none_or(n)} of them negative."
+        ),
         axis_title="bend over the bridge, degrees",
-        keys=_keys(point.key for point in points),
+        keys=stretch_of([point.key for point in points]),
         points=points,
         trend=tuple(
             _line({bend.key: bend.bend_deg for bend in bridge.bends}) for bridge in report.bridges if bridge.bends
@@ -62,12 +64,12 @@ def pins_chart(report: PinsReport) -> KeyboardChart:
         _point(one.pin.key, one.pin.torque_nm, Mark.STANDS_OUT if one.grip in weak else Mark.EVEN)
         for one in report.pins
     )
-    keys = _keys(point.key for point in points)
-    runs = report.pattern.runs[:_MOST_LABELS]
+    keys = stretch_of([point.key for point in points])
+    runs, n_weak = report.pattern.runs[:_MOST_LABELS], report.field.shares[1].n_below
     return KeyboardChart(
         name="pins",
         description=(
-            f"Torque of {len(points)} wrest pins; {report.field.shares[1].n_below} are below the dashed line at "
+            f"Torque of {count(len(points), 'wrest pin')}; {_none_or(n_weak)} of them below the dashed line at "
             f"{WEAK_BELOW_NM:.1f} newton metres. The weak ones lie: {report.pattern.pattern.value}."
         ),
         axis_title="torque, N·m",
@@ -105,11 +107,11 @@ def drift_chart(changes_cents: Mapping[int, Measured], shape: DriftShape, *, bre
     return KeyboardChart(
         name="drift",
         description=(
-            f"Change of pitch of {shape.n} notes between two visits, on average {shape.mean_cents.value:+.1f} cents; "
-            f"{len(off)} notes moved by themselves."
+            f"Change of pitch of {shape.n} notes between two visits, on average "
+            f"{number(shape.mean_cents.value, places=1, plus=True)} cents; {_by_themselves(len(off))}."
         ),
         axis_title="change of pitch, cents",
-        keys=_keys(point.key for point in points),
+        keys=stretch_of([point.key for point in points]),
         points=points,
         trend=tuple(_line(part) for part in _parts(shape.curve_cents, break_after) if len(part) > 1),
         reference=None,
@@ -123,16 +125,20 @@ def drift_chart(changes_cents: Mapping[int, Measured], shape: DriftShape, *, bre
     )
 
 
+def _none_or(n: int) -> str:
+    """Return a small count in words, with none for no."""
+    return "none" if n == 0 else count(n, "", "").strip()
+
+
+def _by_themselves(n: int) -> str:
+    return "no note moved by itself" if n == 0 else count(n, "note moved by itself", "notes moved by themselves")
+
+
 def _parts(curve: Mapping[int, Measured], break_after: int | None) -> tuple[dict[int, Measured], ...]:
     """Return a curve in its pieces on either side of the break, which no line joins."""
     edge = min(curve) - 1 if break_after is None else break_after
     below = {key: value for key, value in curve.items() if key <= edge}
     return below, {key: value for key, value in curve.items() if key > edge}
-
-
-def _keys(keys: Iterable[int]) -> tuple[int, int]:
-    present = list(keys)
-    return min(_FULL_KEYS[0], *present), max(_FULL_KEYS[1], *present)
 
 
 def _point(key: int, value: Measured, mark: Mark) -> Point:

@@ -6,12 +6,12 @@ from typing import Final
 
 from strikeline.domain.catalogue import Place, the_catalogue
 from strikeline.reports.chart_layout import Scale
-from strikeline.reports.figures import NINETY_FIVE_PERCENT, key_range
+from strikeline.reports.figures import NINETY_FIVE_PERCENT, count, key_range
 from strikeline.reports.keyboard_chart import ChartLabel, KeyboardChart, Mark, Point
+from strikeline.reports.plain_chart import stretch_of
 from strikeline.workshop.keys import KeyRun, KeysAdvice, KeyWork
 
 _MOST_LABELS: Final = 6
-_FULL_KEYS: Final = (1, 88)
 _MARKS: Final = {
     Place.WITHIN: Mark.EVEN,
     Place.CANNOT_TELL: Mark.HINT,
@@ -30,15 +30,16 @@ def _chart(run: KeyRun) -> KeyboardChart:
     kind = "naturals" if run.are_naturals else "sharps"
     out = [one for one in run.keys if _MARKS[one.place] is Mark.STANDS_OUT]
     keys = [one.key for one in run.keys]
+    are_out = "none is" if not out else count(len(out), "is", "are")
     tolerance = run.nominal.tolerance
     return KeyboardChart(
         name=f"{run.quantity}-{kind}",
         description=(
-            f"How far {len(run.keys)} {kind} are from what they are brought to, {name}; {len(out)} are surely out of "
+            f"How far {len(run.keys)} {kind} are from what they are brought to, {name}; {are_out} surely out of "
             f"tolerance, {tolerance:g} millimetres."
         ),
         axis_title=f"{name}, {kind}: away, mm",
-        keys=(min(_FULL_KEYS[0], *keys), max(_FULL_KEYS[1], *keys)),
+        keys=stretch_of(keys),
         points=tuple(_point(one) for one in run.keys),
         trend=(),
         reference=None,
