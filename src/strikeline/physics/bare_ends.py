@@ -152,11 +152,10 @@ def stepped_partials_hz(string: SteppedString, *, tension_n: float, n_partials: 
     wound_m = length_m - sum(float(piece.length_m) for pieces in ends for piece in pieces)
     groups = [group for group in _side_by_side(ends) if group]
     if wound_m * np.sqrt(tension / stiffness) < _LEAST_TAILS:
-        raise InputError.of(
-            "wound length",
-            f"{wound_m / _M_PER_MM:.0f} mm",
-            "a longer one for a core so stiff",
-            advice="are bare ends and length in the same unit?",
+        raise InputError(
+            f"{wound_m / _M_PER_MM:.0f} mm of winding between the bare ends are too few for a core so stiff; are bare "
+            "ends and length in the same unit?",
+            name="wound length",
         )
 
     def squared_omega(wave_per_m: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -11,6 +11,7 @@ from typing import Final
 import numpy as np
 
 from strikeline.errors import InputError
+from strikeline.keyboard import key_name
 from strikeline.measured import Measured
 from strikeline.physics.scale_entry import Ties
 from strikeline.physics.scale_sections import Section
@@ -158,11 +159,11 @@ def scale_state(rows: Sequence[ScaleRow]) -> ScaleState:
 
 
 def _carried(row: ScaleRow) -> CarriedString:
-    return carried_in_scale(
-        row.dimensions,
-        f0_hz=row.f0_hz,
-        strength_mpa=None if row.strength is None else row.strength.stress_mpa,
-    )
+    strength = None if row.strength is None else row.strength.stress_mpa
+    try:
+        return carried_in_scale(row.dimensions, f0_hz=row.f0_hz, strength_mpa=strength)
+    except InputError as error:
+        raise InputError(f"{key_name(row.key)}: {error}", name=error.name, value=error.value) from error
 
 
 def _times(one: Measured, factor: float) -> Measured:

@@ -105,10 +105,12 @@ def _tension(report: ScaleReport) -> KeyboardChart:
 
 def _share(report: ScaleReport) -> KeyboardChart | None:
     over, slack = _odd(report, WeakKind.NEAR_BREAKING), _odd(report, WeakKind.SLACK)
-    points = _points(report, lambda note: note.state.breaking_share, factor=100.0, dark=over | slack)
+    misread = dict.fromkeys(sorted(_odd(report, WeakKind.CANNOT_BE_MEANT)), "cannot be meant")
+    points = _points(report, lambda note: note.state.breaking_share, factor=100.0, dark=over | slack | set(misread))
     if not points:
         return None
-    labels = run_labels(dict.fromkeys(sorted(over), "near breaking") | dict.fromkeys(sorted(slack), "slack"))
+    words = dict.fromkeys(sorted(over), "near breaking") | dict.fromkeys(sorted(slack), "slack")
+    labels = run_labels(words | misread)
     limits = [
         _limit_line(run, 100.0 * limit)
         for is_wound, limit in ((True, report.choices.wound_limit), (False, report.choices.plain_limit))

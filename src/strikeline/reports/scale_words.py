@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Final
 
+from strikeline.measured import Measured
 from strikeline.physics.scale import FrameLoad
 from strikeline.physics.scale_against_hearing import Cause, Disagreement, Meaning, ScaleAgainstHearing
 from strikeline.physics.scale_jumps import JumpKind, ScaleJump, Step
@@ -24,6 +26,7 @@ from strikeline.reports.figures import (
 )
 
 _N_PER_KN: Final = 1000.0
+_PERCENT: Final = 100.0
 _FRACTIONS: Final = {0.25: "¼", 0.5: "½", 0.75: "¾"}
 CAUTION: Final = (
     "Strings hold up to about 1000 N each and the frame carries all of them. Wear eye protection, stand to one side, "
@@ -238,9 +241,7 @@ def hearing_sentence(hearing: ScaleAgainstHearing) -> str:
     """Return how predicted and heard B agree as a whole."""
     if not hearing.notes:
         return "Of no note are both the dimensions and B of the sound known."
-    common = listed(
-        [f"{kind} {with_error(one, plus=True, max_places=0)} %" for kind, one in hearing.common_pct.items()]
-    )
+    common = listed([f"{kind} {_change(one)} %" for kind, one in hearing.common_pct.items()])
     return (
         f"B was heard on {count(len(hearing.notes), 'note')} of the scale; from the dimensions it differs in the "
         f"middle by {common}. {count(len(hearing.disagreements), 'place').capitalize()} beyond all uncertainties."
@@ -249,11 +250,14 @@ def hearing_sentence(hearing: ScaleAgainstHearing) -> str:
 
 def disagreement_sentence(one: Disagreement) -> str:
     """Return where sound and dimensions disagree and by how much."""
-    notes = key_range(one.keys[0], one.keys[-1])
-    ratio = with_error(one.difference_pct, plus=True, max_places=0)
-    return (
-        f"{notes}: B heard differs by {ratio} % from B of the {'wound' if one.is_wound else 'plain'} string as entered."
-    )
+    notes, kind = key_range(one.keys[0], one.keys[-1]), "wound" if one.is_wound else "plain"
+    return f"{notes}: B heard differs by {_change(one.difference_pct)} % from B of the {kind} string as entered."
+
+
+def _change(log_pct: Measured) -> str:
+    """Return a difference of 100·ln as the change in per cent that people mean: −51 is −40 %."""
+    ratio = math.exp(log_pct.value / _PERCENT)
+    return with_error(Measured(_PERCENT * (ratio - 1.0), ratio * log_pct.se), plus=True, max_places=0)
 
 
 _TELL: Final[Mapping[Cause, str]] = {

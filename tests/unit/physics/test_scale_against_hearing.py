@@ -10,7 +10,7 @@ from strikeline.measured import Measured
 from strikeline.physics.scale import ScaleNote, scale_state
 from strikeline.physics.scale_against_hearing import HEXAGONAL_RATIO, PLAIN_MODEL_SD, Cause, against_hearing
 from strikeline.reports.figures import note_name
-from strikeline.reports.scale_words import meaning_words
+from strikeline.reports.scale_words import disagreement_sentence, meaning_words
 
 PLAIN = scale_state([plain_row(key) for key in range(40, 80)]).notes
 WOUND = scale_state([wound_row(key) for key in range(14, 24)]).notes
@@ -64,6 +64,7 @@ def test_one_string_of_the_wrong_gauge_is_found_with_the_gauge_that_fits() -> No
 def test_lost_section_is_named_where_b_is_too_low() -> None:
     (only,) = against_hearing(PLAIN, heard(PLAIN, factor={52: 0.7})).disagreements
     assert [one.cause for one in only.meanings[:2]] == [Cause.THINNER_WIRE, Cause.LOST_SECTION]
+    assert "differs by −30\u00a0±\u00a0" in disagreement_sentence(only), "0.7 times is 30 % less, and 36 in 100·ln"
 
 
 def test_neighbours_that_differ_to_one_side_are_one_disagreement() -> None:

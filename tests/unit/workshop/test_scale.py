@@ -235,6 +235,9 @@ def test_wound_lengths_in_centimetres_are_a_weak_point_that_cannot_be_meant() ->
     (told,) = weak_sentences(assess_scale(text, choices=CHOICES_SMALL).weak)
     assert told.startswith("Cannot be meant: A0, A♯0")
     assert "lengths in cm would fit" in told
+    ends = "note,strings,length,core,wrap,bare top,bare bottom\nA0,1,119.5,1.42,1.9,22,17.5\nA#0,1,118,1.4,1.8,22,17\n"
+    with pytest.raises(InputError, match=r"A0: 80 mm of winding between the bare ends .* in the same unit\?"):
+        assess_scale(ends, choices=CHOICES_SMALL)
 
 
 def test_a_wire_number_under_diameter_is_sent_to_its_own_heading() -> None:
