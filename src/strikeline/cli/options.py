@@ -136,13 +136,15 @@ def read_notes(text: str | None) -> tuple[int, ...] | None:
     >>> read_notes("A4, A#4,B4"), read_notes("E4-F#4,A4"), read_notes("C4-A3")
     ((49, 50, 51), (44, 45, 46, 49), (40, 39, 38, 37))
     """
-    from strikeline.keyboard import key_from_name
+    from strikeline.workshop.note_cells import clear_keys
 
     if text is None:
         return None
     keys: list[int] = []
-    for part in re.split(r"[,;]", text):
-        first, *rest = [key_from_name(end) for end in re.split(r"(?<=\d)\s*[-–]\s*", part, maxsplit=1)]
+    runs = [re.split(r"(?<=\d)\s*[-–]\s*", part, maxsplit=1) for part in re.split(r"[,;]", text)]
+    ends = iter(clear_keys(*(end for run in runs for end in run)))
+    for run in runs:
+        first, *rest = [next(ends) for _end in run]
         last = rest[0] if rest else first
         keys += range(first, last + 1) if last >= first else range(first, last - 1, -1)
     if len(set(keys)) < len(keys):
@@ -152,9 +154,9 @@ def read_notes(text: str | None) -> tuple[int, ...] | None:
 
 def read_note(note_name: str | None) -> int | None:
     """Return the key number of a note as written on the command line."""
-    from strikeline.keyboard import key_from_name
+    from strikeline.workshop.note_cells import clear_keys
 
-    return None if note_name is None else key_from_name(note_name)
+    return None if note_name is None else clear_keys(note_name)[0]
 
 
 def _compass(compass_text: str | None) -> Compass | None:

@@ -79,6 +79,25 @@ def key_cell(text: str) -> int:
     return key
 
 
+def clear_keys(*notes: str) -> tuple[int, ...]:
+    """Return the key numbers of notes that stand by themselves, such as behind options of one command.
+
+    Raises
+    ------
+    InputError
+        If one is no note, or its small letter can be read in two ways as in `small_letters`.
+
+    Examples
+    --------
+    >>> clear_keys("A4"), clear_keys("a0", "c5")
+    ((49,), (1, 52))
+    """
+    keys = tuple(map(key_from_name, notes))
+    for told in small_letters([(0, note) for note in notes]):
+        raise InputError(told.partition(", ")[2], name="note", value=notes)
+    return keys
+
+
 def small_letters(cells: Sequence[tuple[int, str]]) -> list[str]:
     """Return the mistake of notes whose small letters can be read in two ways; empty where they cannot.
 

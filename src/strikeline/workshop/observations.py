@@ -11,10 +11,10 @@ from typing import Any, Final
 from strikeline.domain.observation import Judged, Observation, judge_observation, photograph_hash
 from strikeline.domain.observation_kinds import Grade, Measure, ObservationKind, ObservationKinds, the_observation_kinds
 from strikeline.errors import InputError
-from strikeline.keyboard import key_from_name
 from strikeline.measured import HALF_WIDTHS_PER_SE, Measured
 from strikeline.plain_data import plain_data
-from strikeline.workshop.entry_table import Column, EntryError, Row, read_rows
+from strikeline.workshop.entry_table import Column, Row, raise_mistakes, read_rows
+from strikeline.workshop.note_cells import note_column
 from strikeline.written import read_quantity
 
 SCHEMA: Final = "strikeline.look/1"
@@ -78,13 +78,14 @@ def read_look(text: str, *, hash_of: Callable[[str], str] | None = None) -> Look
     """
     kinds = the_observation_kinds()
     mistakes, judged = list[str](), list[Judged]()
-    for row in read_rows(text, _columns(kinds)):
+    for row in read_rows(text, _columns(kinds), mistakes=mistakes):
+        if "kind" in row.unread:
+            continue
         kind = row.values["kind"]
         found = _observation(row, kind, hash_of, mistakes)
         if found is not None:
             judged.append(judge_observation(found, kind))
-    if mistakes:
-        raise EntryError(mistakes)
+    raise_mistakes(mistakes)
     if not judged:
         raise InputError("the table holds no observation; head its columns kind, where, seen, not seen", name="table")
     cautions = tuple(dict.fromkeys(caution for one in judged for caution in one.kind.cautions))
@@ -101,7 +102,7 @@ def _columns(kinds: ObservationKinds) -> tuple[Column, ...]:
     return (
         Column(name="kind", read=kinds.find, is_needed=True, also=("what", "observation")),
         Column(name="where", read=str, also=("place",)),
-        Column(name="note", read=key_from_name, also=("key",)),
+        note_column(),
         Column(name="seen", read=str, also=("signs",)),
         Column(name="not seen", read=str, also=("not_seen", "looked for")),
         Column(name="photo", read=str, also=("photograph", "photos")),

@@ -1,8 +1,11 @@
 """Tables typed by people."""
 
+from collections.abc import Callable
+
 import pytest
 from tests.closeness import assert_close
 
+from strikeline.cli.options import read_note, read_notes
 from strikeline.errors import InputError
 from strikeline.keyboard import key_from_name
 from strikeline.workshop.entry_table import Column, EntryError, read_rows
@@ -104,3 +107,11 @@ def test_small_letters_that_could_be_german_are_refused_and_others_are_not() -> 
     with pytest.raises(EntryError, match=r"line 2, note: 'a1' .* as A1 or, in German writing, as A4.*2 notes"):
         read_rows("note\na1\nc2\nD4\n", columns)
     assert [row.values["note"] for row in read_rows("note\na1\nc7\n", columns)] == [13, 76]
+
+
+@pytest.mark.parametrize("read", [read_note, read_notes])
+def test_options_read_notes_as_tables_do(read: Callable[[str], object]) -> None:
+    with pytest.raises(InputError, match="'a4' can be read in two ways, as A4 or, in German writing, as A7"):
+        read("a4")
+    assert read_notes("a0-c1,C#1") == (1, 2, 3, 4, 5)
+    assert read_note("A4") == 49
