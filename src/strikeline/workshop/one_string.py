@@ -8,7 +8,7 @@ from dataclasses import dataclass, fields, replace
 from typing import Any, Final
 
 from strikeline.errors import InputError
-from strikeline.keyboard import equal_tempered_hz, key_from_name
+from strikeline.keyboard import equal_tempered_hz
 from strikeline.measured import HALF_WIDTHS_PER_SE, Measured, carry
 from strikeline.physics.string_choice import Part, diameter_for_inharmonicity, diameter_for_tension, with_diameter
 from strikeline.physics.stringing import StringDimensions, StringState, carried_string, state_of, string_state
@@ -17,6 +17,7 @@ from strikeline.physics.wire import MATERIALS
 from strikeline.physics.wire_gauge import GaugeSystem, nearest_stock
 from strikeline.physics.wire_strength import WireGrade, WireStrength, grade_for_year, wire_strength
 from strikeline.plain_data import plain_data
+from strikeline.workshop.note_cells import clear_keys
 from strikeline.workshop.reference_pitch import check_a4_hz
 from strikeline.workshop.string_sense import cannot_be_meant, string_notices
 from strikeline.workshop.wire import FAR_OFF, read_diameter
@@ -281,7 +282,7 @@ class _Reader:
             raise InputError("give one of --note, --hz and --tension", name="hz")
         if asked.note is not None:
             check_a4_hz(asked.a4_hz)
-            hz = equal_tempered_hz(key_from_name(asked.note), a4_hz=asked.a4_hz)
+            hz = equal_tempered_hz(clear_keys(asked.note)[0], a4_hz=asked.a4_hz)
             return Measured(float(hz), 0.0)
         if asked.hz is None:
             return None

@@ -10,7 +10,7 @@ from functools import partial
 from typing import Any, Final
 
 from strikeline.errors import InputError
-from strikeline.keyboard import key_from_name, key_name
+from strikeline.keyboard import key_name
 from strikeline.measured import HALF_WIDTHS_PER_SE, Measured
 from strikeline.physics.scale_entry import (
     CORE,
@@ -29,6 +29,7 @@ from strikeline.physics.winding import Winding, winding_from_outside
 from strikeline.physics.wire import MATERIALS, WireMaterial
 from strikeline.physics.wire_gauge import GaugeSystem, gauge_diameter_mm
 from strikeline.workshop.entry_table import Column, EntryError, Row, in_plain_words, raise_mistakes, read_rows
+from strikeline.workshop.note_cells import note_column
 from strikeline.written import read_quantity
 
 _HALVES: Final = {"½": ".5", " 1/2": ".5", "¼": ".25", "¾": ".75", ",": "."}
@@ -190,7 +191,7 @@ def _end(text: str) -> StringEnd:
 
 
 _COLUMNS: Final = (
-    Column(name="note", read=key_from_name, also=("key", "notes"), is_needed=True),
+    note_column(also=("notes",), is_needed=True),
     Column(name="section", read=str, also=("bridge",)),
     Column(name="strings", read=_strings, also=("n strings", "strings per note", "unison")),
     Column(
