@@ -90,3 +90,16 @@ def test_a_comparison_fits_a_narrow_terminal() -> None:
     before, after = (play_pass(piano, hand=hand) for hand, piano in enumerate(passes, start=1))
     narrow = comparison_table(compare(before, after, before_again=[play_pass(passes[0], hand=3)]), width=NARROW)
     assert max(map(len, narrow.splitlines())) <= NARROW
+
+
+def test_a_string_and_a_scale_run_over_no_terminal_of_sixty_columns() -> None:
+    strings = (
+        StringAsked(length="40.3", diameter="0.95", note="A4"),
+        StringAsked(length="1120mm", diameter="1.05mm", wrap="0.8mm", bare="18mm,22mm", note="A1", want_b="1.5e-4"),
+    )
+    scale = assess_scale((EXAMPLES / "upright-scale.csv").read_text(), choices=ScaleChoices())
+    for width in (60, 70):
+        texts = [scale_table(scale, width=width)]
+        texts += [string_table(calculate_string(one), width=width) for one in strings]
+        texts += [wire_table(find_wire(size, grade=WireGrade.ASTM_A228), width=width) for size in ("5", "0.875")]
+        assert [line for text in texts for line in text.splitlines() if len(line) > width] == []

@@ -71,7 +71,9 @@ def _ledger(state: StringState) -> list[tuple[str, str, str]]:
     rows = [
         ("f0", _exact_or(state.f0_hz, places=3), "Hz"),
         ("first partial", _exact_or(state.first_partial_hz, places=3), "Hz"),
-        ("tension", _exact_or(tension), f"N  ({in_pounds} lbf, {in_kilograms} kgf)"),
+        ("tension", _exact_or(tension), "N"),
+        ("  in pounds", in_pounds, "lbf"),
+        ("  in kilograms", in_kilograms, "kgf"),
         ("stress", figure(state.stress_mpa), "MPa"),
         ("breaking load", figure(state.breaking_load_n), "N" if state.breaking_load_n else ""),
         ("breaking share", figure(state.breaking_share, factor=100), "%" if state.breaking_share else ""),

@@ -204,11 +204,12 @@ def _trade_off(report: ScaleReport) -> list[str]:
     """Return what fewer and more changes would give, from the original scale on."""
     options, chosen = report.proposal.options, report.proposal.chosen
     places = sorted({0, *range(max(1, chosen - 2), min(chosen + 3, len(options))), len(options) - 1})
-    rows = [
+    rows = [("changed", "strings", "roughness %", "")]
+    rows += [
         (
             "keep the original" if place == 0 else count(len(options[place].changes), "note"),
-            "" if place == 0 else count(options[place].n_strings, "string"),
-            f"roughness {number(options[place].roughness_pct, places=1)} %",
+            "" if place == 0 else str(options[place].n_strings),
+            number(options[place].roughness_pct, places=1),
             "proposed" if place == chosen else "",
         )
         for place in places
