@@ -119,7 +119,7 @@ def _share(report: ScaleReport) -> KeyboardChart | None:
     return _chart(
         report,
         name="scale-share",
-        axis_title="share of the breaking load, %; lines: limits",
+        axis_title="breaking share, %; lines: limits",
         description=f"Tension of each string over its breaking load, with the limits as lines. {_FILLED}",
         points=points,
         labels=labels,
