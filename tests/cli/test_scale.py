@@ -82,6 +82,8 @@ def test_a_share_that_no_wire_bears_is_called_a_misreading(strikeline: Command, 
     answer = strikeline("scale", small)
     assert answer.code == 0, answer.err
     assert "no wire bears that: a length, a wire or the note is misread" in answer.out
+    assert "Correct the entries of C5" in answer.out
+    assert "Do not raise C5" not in answer.out
 
 
 def test_wound_strings_alone_get_no_proposal_of_stock_sizes(strikeline: Command, small: Path) -> None:

@@ -151,7 +151,7 @@ _TO_DO: Final[Mapping[WeakKind, str]] = {
         "correct the entries of {notes}: until then what is said of them, and the load, is not to be relied on"
     ),
     WeakKind.NEAR_BREAKING: (
-        "do not raise {notes}; measure length and wire again, and ask somebody with experience before they are retuned"
+        "do not raise {notes}; measure length and wire again, and ask somebody with experience before tuning there"
     ),
     WeakKind.MAY_BE_NEAR_BREAKING: (
         "before any pitch raise find out what wire {notes} have, and measure them again: the error decides"
@@ -178,7 +178,7 @@ def to_do_sentences(
     """
     told = []
     for kind, words in _TO_DO.items():
-        if keys := [point.key for point in points if point.kind is kind]:
+        if keys := [point.key for point in points if _asks_for(point) is kind]:
             told.append(sentence(words.format(notes=key_ranges(keys))))
     if hearing is not None and hearing.disagreements:
         where = ", ".join(key_range(one.keys[0], one.keys[-1]) for one in hearing.disagreements)
@@ -190,6 +190,12 @@ def to_do_sentences(
             "keeping the original is always possible."
         )
     return told or ["Nothing in these figures asks for work."]
+
+
+def _asks_for(point: WeakPoint) -> WeakKind:
+    """Return the kind whose work a weak point asks for: what no wire bears was misread."""
+    is_misread = point.kind is WeakKind.NEAR_BREAKING and point.value.value > 1.0
+    return WeakKind.CANNOT_BE_MEANT if is_misread else point.kind
 
 
 def step_words(step: Step | None) -> str:
