@@ -40,8 +40,8 @@ def hammers(
     """Say which hammers to reface and which to replace, how much felt to take, and what is left.
 
     FILE is a table as for strikeline readings: note, length of the string cut, radius of the crown, felt over the
-    moulding; and if wanted depth of the string cut, string diameter, hammer length, and under condition what you saw
-    (moth, brittle, open glue, loose felt, wood visible).
+    moulding; and if wanted depth of the string cut, outside of the winding, hammer length, and under condition what
+    you saw (moth, brittle, open glue, loose felt, wood visible).
     """
     from strikeline.cli.hammers_table import hammers_table
     from strikeline.cli.table import terminal_width

@@ -60,7 +60,7 @@ def hammers_table(advice: HammersAdvice, *, width: int | None) -> str:
     ]
     lines += read_again_lines(advice.read_again, width)
     lines += ["", wrapped(_AFTERWARDS, width), wrapped(_LIMITS, width)]
-    lines += caution_lines(("sharp_tools", "dust"), width)
+    lines += caution_lines(advice.cautions, width)
     return "\n".join(lines)
 
 

@@ -12,7 +12,7 @@ from strikeline.domain.catalogue import Action
 from strikeline.keyboard import key_name
 from strikeline.physics.touch import Outlier
 from strikeline.reports.figures import ABSENT, key_ranges, number
-from strikeline.workshop.centres import FEWEST_FOR_THE_SET, CentresAdvice, CentreState
+from strikeline.workshop.centres import FEWEST_FOR_THE_SET, CentresAdvice, CentreState, is_hammer_centre
 from strikeline.workshop.touch import TouchAdvice, TouchFault
 
 _FAULT_WORDS: Final = {
@@ -106,6 +106,12 @@ def centres_table(advice: CentresAdvice, *, width: int | None) -> str:
     else:
         few = f"Too few to say how many of the set of {advice.n_all}: read {FEWEST_FOR_THE_SET} or more, evenly spread."
         lines.append(wrapped(few, width))
+    if counts[CentreState.LOOSE_OR_WORN]:
+        text = "Play without a friction that tells: loose in the cloth or in the wood; measure the friction as well."
+        lines.append(wrapped(text, width))
+    if any(not is_hammer_centre(one.place) for one in advice.centres):
+        text = "The limits of friction are those of hammer centres; for other centres no figure was found."
+        lines.append(wrapped(text, width))
     if counts[CentreState.WORN_IN_THE_WOOD]:
         lines.append(
             wrapped("Play with good friction: the pin is loose in the wood; a new bushing will not cure it.", width)

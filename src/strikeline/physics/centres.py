@@ -1,4 +1,4 @@
-"""Friction of centres: torque from a gram gauge and its arm, torque from swings, and what a sample says of the set."""
+"""Friction of centres: torque from a gram gauge and its arm and torque from swings."""
 
 from __future__ import annotations
 
@@ -17,7 +17,6 @@ from strikeline.physics.ranges import above_zero, zero_or_more
 HOURS_PER_CENTRE: Final = (1.5 / 60.0, 2.7 / 60.0, 5.0 / 60.0)
 """Repinning one hammer centre, fewest, likely and most: a published labour guide has up to 4 hours for 88, which is 2.7
 minutes each; the ends are our reasoning, to be replaced by the workshop's own diary."""
-_Z: Final = 1.96
 
 
 def flange_torque_gf_mm(*, force_gf: ArrayLike, arm_mm: ArrayLike) -> NDArray[np.float64]:
@@ -142,38 +141,3 @@ def _counts_by_share() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return shares of friction in the hammer's moment, and the swings each allows."""
     shares = np.geomspace(1.5e-3, 0.99, 240)
     return shares, np.array([swings_of(torque_gf_mm=float(share), weight_g=1.0, arm_mm=1.0) for share in shares])
-
-
-def centres_to_repin(*, n_bad: int, n_read: int, n_all: int) -> tuple[float, float, float]:
-    """Return how many centres of a set need repinning, fewest, likely and most (95 %), from a sample.
-
-    Parameters
-    ----------
-    n_bad, n_read : int
-        Centres out of their limits, and centres read, at least one.
-    n_all : int
-        Centres in the set.
-
-    Raises
-    ------
-    InputError
-        If the counts do not go together.
-
-    References
-    ----------
-    .. [1] E. B. Wilson, J. Am. Stat. Assoc. 22, 209-212 (1927) (from memory): interval of a share; applied to those
-       that were not read.
-
-    Examples
-    --------
-    >>> [round(count) for count in centres_to_repin(n_bad=4, n_read=16, n_all=88)]
-    [11, 22, 40]
-    """
-    if not (0 <= n_bad <= n_read <= n_all and n_read > 0):
-        raise InputError.of("counts", (n_bad, n_read, n_all), "bad of read of all, at least one read")
-    share, z2 = n_bad / n_read, _Z**2
-    middle = (share + z2 / (2 * n_read)) / (1 + z2 / n_read)
-    half = _Z / (1 + z2 / n_read) * math.sqrt(share * (1 - share) / n_read + z2 / (4 * n_read**2))
-    unread = n_all - n_read
-    ends = [n_bad + unread * one for one in (max(0.0, middle - half), share, min(1.0, middle + half))]
-    return ends[0], ends[1], ends[2]

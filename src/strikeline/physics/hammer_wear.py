@@ -13,6 +13,7 @@ from scipy.special import ndtr
 
 from strikeline.measured import Measured, carry
 from strikeline.physics.hammer_shape import cut_depth_mm
+from strikeline.physics.sample_share import share_interval
 
 LIGHT_MARK_MM: Final = 6.0
 """Marks up to this length are light (technicians' article on hammer shaping: about 6 mm light, 12 mm heavy)."""
@@ -29,6 +30,8 @@ _REPLACED_SHARE: Final = 0.25
 felt beside each other do not sound alike (our reasoning)."""
 _FEWEST: Final = 3
 _Z: Final = 1.96
+_BARE: Final = "the felt under them is thinner than a hammer needs: look whether wood shows or the tone is hard"
+_DISAGREES: Final = "length and depth of the mark do not agree; the deeper one counts, look at the crown again"
 
 
 class Remedy(StrEnum):
@@ -62,7 +65,8 @@ class WornHammer:
     crown_radius_mm: Measured | None = None
     felt_mm: Measured | None = None
     """Over the moulding, at the bottom of the deepest mark."""
-    string_diameter_mm: Measured | None = None
+    winding_mm: Measured | None = None
+    """Outside of the wound string that made the mark."""
     is_condemned: str = ""
     """Why it cannot be kept whatever its measures are: moth, open glue, brittle felt; empty if nothing was seen."""
 
@@ -115,6 +119,8 @@ def judge_hammer(hammer: WornHammer, *, usual_radius_mm: Measured | None) -> Ham
     after = None if hammer.felt_mm is None else _less(hammer.felt_mm, SKIM_MM)
     p_enough = None if after is None else float(ndtr((after.value - least) / max(after.se, 1e-9)))
     remedy, why = _remedy(hammer, depth, after, least, p_enough)
+    if remedy is Remedy.LEAVE and (_DISAGREES in notes or (p_enough is not None and p_enough < 1.0 - _SURE)):
+        remedy, why = Remedy.CANNOT_TELL, (why if _DISAGREES in notes else (*why, _BARE))
     return HammerVerdict(
         key=hammer.key,
         remedy=remedy,
@@ -148,7 +154,7 @@ def _depth(hammer: WornHammer, radius: Measured | None) -> tuple[Measured | None
         return from_length or read, ()
     if read.differs_from(from_length, by_se=2.58):
         deeper = max(read, from_length, key=lambda one: one.value)
-        return deeper, ("length and depth of the mark do not agree; the deeper one counts, look at the crown again",)
+        return deeper, (_DISAGREES,)
     weights = [1.0 / one.se**2 for one in (read, from_length)]
     mean = (read.value * weights[0] + from_length.value * weights[1]) / sum(weights)
     return Measured(mean, 1.0 / math.sqrt(sum(weights))), ()
@@ -181,9 +187,9 @@ def _certain(hammer: WornHammer, depth: Measured | None) -> tuple[Remedy, tuple[
     """Return what is settled without looking at the felt that is left."""
     if hammer.is_condemned:
         return Remedy.REPLACE, (hammer.is_condemned,)
-    wire, length = hammer.string_diameter_mm, hammer.groove_length_mm
-    if depth is not None and wire is not None and depth.value - _Z * depth.se > wire.value:
-        return Remedy.REPLACE, ("the marks are deeper than the string is thick: the regulation will not close",)
+    wire, length = hammer.winding_mm, hammer.groove_length_mm
+    if depth is not None and wire is not None and depth.value - _Z * math.hypot(depth.se, wire.se) > wire.value:
+        return Remedy.REPLACE, ("the marks are deeper than the wound string is thick: the regulation will not close",)
     if length is not None and length.value + _Z * length.se <= LIGHT_MARK_MM:
         return Remedy.LEAVE, ("the marks are light",)
     return None
@@ -254,7 +260,7 @@ def _section_remedy(
 ) -> tuple[Remedy, bool, tuple[str, ...]]:
     if len(told) < _FEWEST:
         return Remedy.CANNOT_TELL, False, (f"hammers that can be judged: {len(told)}, needed: {_FEWEST}",)
-    low, high = _share_interval(short, len(told))
+    low, high = share_interval(short, len(told))
     untold = f", {len(own) - len(told)} more cannot be told" if len(own) > len(told) else ""
     counted = f"{short} of the {len(told)} hammers that can be judged cannot be refaced{untold}"
     if short / len(told) > _REPLACED_SHARE:
@@ -265,10 +271,3 @@ def _section_remedy(
         return Remedy.LEAVE, high < _REPLACED_SHARE, ("the marks are light",)
     why = (f"{worn} of the {len(told)} hammers that can be judged are marked and have felt enough{untold}", *singly)
     return Remedy.REFACE, high < _REPLACED_SHARE, why
-
-
-def _share_interval(n: int, of: int) -> tuple[float, float]:
-    share, z2 = n / of, _Z**2
-    middle = (share + z2 / (2 * of)) / (1 + z2 / of)
-    half = _Z / (1 + z2 / of) * math.sqrt(share * (1 - share) / of + z2 / (4 * of**2))
-    return middle - half, middle + half

@@ -30,7 +30,14 @@ _CENTRE_WORDS: Final = {
     CentreState.TIGHT: "tight",
     CentreState.LOOSE: "loose",
     CentreState.WORN_IN_THE_WOOD: "worn in the wood",
+    CentreState.LOOSE_OR_WORN: "loose or worn",
 }
+
+
+def _centre_mark(state: CentreState) -> Mark:
+    if state is CentreState.CANNOT_TELL:
+        return Mark.CANNOT_TELL
+    return Mark.STANDS_OUT if state in _CENTRE_WORDS else Mark.EVEN
 
 
 def readings_charts(check: ReadingsCheck, *, usage: str) -> tuple[KeyboardChart, ...]:
@@ -140,9 +147,7 @@ def centres_chart(advice: CentresAdvice, *, action: str) -> KeyboardChart:
     nominal = the_catalogue()["flange_torque"].nominal(Action(action))
     told = [one for one in advice.centres if one.torque_gf_mm is not None]
     points = [
-        _point(one.key, one.torque_gf_mm, Mark.STANDS_OUT if one.state in _CENTRE_WORDS else Mark.EVEN)
-        for one in told
-        if one.torque_gf_mm is not None
+        _point(one.key, one.torque_gf_mm, _centre_mark(one.state)) for one in told if one.torque_gf_mm is not None
     ]
     words = {one.key: _CENTRE_WORDS[one.state] for one in told if one.state in _CENTRE_WORDS}
     band: tuple[Line, ...] = ()

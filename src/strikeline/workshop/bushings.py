@@ -10,7 +10,7 @@ from typing import Final
 from strikeline.domain.catalogue import Nominal, Place
 from strikeline.domain.reading import Reading
 from strikeline.measured import Measured
-from strikeline.physics.centres import centres_to_repin
+from strikeline.physics.sample_share import count_interval
 
 HOURS_PER_BUSHING: Final = (0.8 / 60.0, 4.0 / 176.0, 2.5 / 60.0)
 """Fewest, likely and most: about 4 hours for front and balance of 88 keys by a practised worker (player-piano digest
@@ -87,7 +87,7 @@ def _rail_advice(rail: str, own: Sequence[Reading], nominal: Nominal, n_keys: in
     unsure = tuple(key for key in unsure if key not in worn)
     keys = {one.key for one in own}
     n_all = max(n_keys, len(keys))
-    counts = centres_to_repin(n_bad=len(worn), n_read=len(keys), n_all=n_all)
+    counts = count_interval(n_of_kind=len(worn), n_read=len(keys), n_all=n_all)
     hours = tuple(count * each for count, each in zip(counts, HOURS_PER_BUSHING, strict=True))
     return BushingAdvice(
         rail=rail,

@@ -11,7 +11,8 @@ from strikeline.domain.catalogue import Action, Place, the_catalogue
 from strikeline.domain.reading import Reading
 from strikeline.errors import InputError
 from strikeline.measured import Measured, carry
-from strikeline.physics.centres import HOURS_PER_CENTRE, centres_to_repin, torque_from_swings_gf_mm
+from strikeline.physics.centres import HOURS_PER_CENTRE, torque_from_swings_gf_mm
+from strikeline.physics.sample_share import count_interval
 from strikeline.physics.touch import friction_at_key_g
 from strikeline.plain_data import plain_data
 from strikeline.workshop.readings import read_readings
@@ -32,6 +33,8 @@ class CentreState(StrEnum):
     TIGHT = "tight"
     LOOSE = "loose"
     WORN_IN_THE_WOOD = "worn in the wood"
+    LOOSE_OR_WORN = "loose or worn in the wood"
+    """Play is surely too much, and its friction, which tells the two apart, was not read or lies near a limit."""
     CANNOT_TELL = "cannot tell"
 
 
@@ -45,7 +48,8 @@ class Centre:
     side_play_mm: Measured | None
     pin_diameter_mm: Measured | None
     at_key_g: Measured | None
-    """What its friction weighs at the key front; ``None`` where ratio and reach were not given."""
+    """What its friction weighs at the key front; ``None`` where ratio and reach were not given, or the centre is not
+    the hammer's."""
     state: CentreState
 
 
@@ -109,7 +113,10 @@ def judge_centres(
     centres = _centres(readings, kind, weight_g, arm_mm)
     if ratio is not None and reach is not None:
         reach_mm = read_quantity(reach, name="reach", unit="mm", low=60, high=220)
-        centres = [replace(one, at_key_g=_at_key(one.torque_gf_mm, ratio, reach_mm)) for one in centres]
+        centres = [
+            replace(one, at_key_g=_at_key(one.torque_gf_mm, ratio, reach_mm)) if is_hammer_centre(one.place) else one
+            for one in centres
+        ]
     if not centres:
         raise InputError("the table holds no centre; measure friction of a centre in gf·mm, or count swings")
     judged = [one for one in centres if one.state is not CentreState.CANNOT_TELL]
@@ -118,7 +125,7 @@ def judge_centres(
         raise InputError.of("centres in the set", n_all, f"at least the {len(centres)} that were read")
     if len(judged) >= FEWEST_FOR_THE_SET:
         bad = sum(one.state is not CentreState.GOOD for one in judged)
-        counts = centres_to_repin(n_bad=bad, n_read=len(judged), n_all=n_all)
+        counts = count_interval(n_of_kind=bad, n_read=len(judged), n_all=n_all)
         hours = (counts[0] * HOURS_PER_CENTRE[0], counts[1] * HOURS_PER_CENTRE[1], counts[2] * HOURS_PER_CENTRE[2])
     return CentresAdvice(centres=tuple(centres), n_all=n_all, to_repin=counts, hours=hours)
 
@@ -140,6 +147,10 @@ def _centres(
                     "swings hang on the weight and length of the hammer; give --weight and --arm, or measure gf·mm",
                     name="swings",
                 )
+            if not is_hammer_centre(place):
+                raise InputError(
+                    f"swings tell the friction of hammer centres only; measure gf·mm at the {place}", name="swings"
+                )
             torque = torque_from_swings_gf_mm(swings=swings, weight_g=weight_g.value, arm_mm=arm_mm.value)
         play = own.get("flange_side_play")
         found.append(
@@ -154,6 +165,15 @@ def _centres(
             )
         )
     return found
+
+
+def is_hammer_centre(place: str) -> bool:
+    """Return whether a place names the hammer's centre, or no other one."""
+    said = place.casefold()
+    return not any(word in said for word in _OTHER_CENTRES)
+
+
+_OTHER_CENTRES: Final = ("whippen", "wippen", "lever", "jack", "fly", "damper", "balancier", "repetition")
 
 
 def _at_key(torque: Measured | None, ratio: float, reach_mm: Measured) -> Measured | None:
@@ -181,10 +201,15 @@ def _state(torque: Measured | None, play: Measured | None, action: Action) -> Ce
         )
     )
     if of_play is Place.HIGH:
-        return CentreState.LOOSE if of_torque is Place.LOW else CentreState.WORN_IN_THE_WOOD
+        return _BY_TORQUE_WITH_PLAY.get(of_torque, CentreState.LOOSE_OR_WORN)
     return _BY_TORQUE.get(of_torque, CentreState.CANNOT_TELL)
 
 
+_BY_TORQUE_WITH_PLAY: Final[dict[Place | None, CentreState]] = {
+    Place.LOW: CentreState.LOOSE,
+    Place.HIGH: CentreState.WORN_IN_THE_WOOD,
+    Place.WITHIN: CentreState.WORN_IN_THE_WOOD,
+}
 _BY_TORQUE: Final[dict[Place | None, CentreState]] = {
     Place.LOW: CentreState.LOOSE,
     Place.HIGH: CentreState.TIGHT,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final
@@ -39,11 +40,12 @@ _READ: Final = {
     "groove_depth": "groove_depth_mm",
     "crown_radius": "crown_radius_mm",
     "felt_over_moulding": "felt_mm",
-    "string_diameter": "string_diameter_mm",
+    "winding_outer_diameter": "winding_mm",
 }
 _CONDEMNED: Final = ("moth", "brittle", "loose felt", "open glue", "wood visible")
 """Words under condition that condemn a hammer whatever its measures are (technicians' mailing list 2002-05 and common
 practice)."""
+_DENIED: Final = re.compile(r"\b(no|not|none|without|never|free)\b")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,9 +72,15 @@ class HammersAdvice:
     read_again: tuple[ReadAgain, ...]
     """Readings far from those of the hammers beside them."""
 
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """Return the cautions that go with filing and cutting at the hammers."""
+        return ("sharp_tools", "dust")
+
     def to_json(self) -> dict[str, Any]:
         """Return it as plain data in schema ``strikeline.hammers/1``."""
-        return {"schema": SCHEMA, **{name: plain_data(getattr(self, name)) for name in self.__dataclass_fields__}}
+        fields = {name: plain_data(getattr(self, name)) for name in self.__dataclass_fields__}
+        return {"schema": SCHEMA, **fields, "cautions": list(self.cautions)}
 
 
 def judge_hammers(
@@ -84,7 +92,8 @@ def judge_hammers(
     ----------
     text : str
         The table, as for `readings.read_readings`, with any of length and depth of the string cut, radius of the
-        crown, felt over the moulding, hammer length and string diameter; under condition what condemns a hammer.
+        crown, felt over the moulding, hammer length and the outside of a wound string; under condition what condemns
+        a hammer.
     sections : sequence of str
         Sections as written, such as ``"A0-E2"``.
     width : str or None
@@ -138,10 +147,21 @@ def _worn(readings: Sequence[Reading]) -> list[WornHammer]:
         before = own.get(name)
         worse = min if one.quantity == "felt_over_moulding" else max
         own[name] = one.value if before is None else worse(before, one.value, key=lambda value: value.value)
-        said = one.condition.casefold()
-        if any(word in said for word in _CONDEMNED):
+        if is_condemned(one.condition):
             own["is_condemned"] = one.condition
     return [WornHammer(key=key, **own) for key, own in sorted(by_key.items())]
+
+
+def is_condemned(condition: str) -> bool:
+    """Return whether a remark says that a hammer cannot be kept; what was looked for and not found does not.
+
+    Examples
+    --------
+    >>> is_condemned("eaten by moth"), is_condemned("no moth, felt soft"), is_condemned("no moth, open glue")
+    (True, False, True)
+    """
+    parts = re.split(r"[,;+.]| but ", condition.casefold())
+    return any(word in part and not _DENIED.search(part) for part in parts for word in _CONDEMNED)
 
 
 def _usual_radius(worn: Sequence[WornHammer]) -> Measured | None:

@@ -42,7 +42,7 @@ QUANTITIES: Final[Mapping[str, frozenset[str]]] = MappingProxyType({
     "strikeline touch": frozenset({"down_weight", "up_weight", "key_friction"}),
     "strikeline centres": frozenset({"flange_torque", "flange_swings", "flange_side_play", "centre_pin_diameter"}),
     "strikeline hammers": frozenset({
-        "groove_length", "groove_depth", "crown_radius", "felt_over_moulding", "hammer_length", "string_diameter",
+        "groove_length", "groove_depth", "crown_radius", "felt_over_moulding", "hammer_length",
     }),
     "strikeline keys": frozenset({"key_level", "key_dip", "sharp_dip_above_natural", "key_side_play", "key_height"}),
 })  # fmt: skip

@@ -11,7 +11,6 @@ from tests.closeness import assert_close
 from strikeline.errors import InputError
 from strikeline.measured import Measured
 from strikeline.physics.centres import (
-    centres_to_repin,
     flange_torque_gf_mm,
     swings_of,
     torque_from_swings_gf_mm,
@@ -115,15 +114,3 @@ def test_a_parts_makers_friction_swings_as_often_as_technicians_accept() -> None
         for force in (5.0, 2.0)
     )
     assert 2.0 < fewest < 4.0 < most < 7.0
-
-
-def test_the_count_to_repin_covers_the_truth() -> None:
-    rng = np.random.default_rng(5)
-    hits = 0
-    for _ in range(2000):
-        bad = rng.permutation(np.arange(88) < 20)
-        low, _likely, high = centres_to_repin(n_bad=int(bad[:16].sum()), n_read=16, n_all=88)
-        hits += low - 0.5 <= 20 <= high + 0.5
-    assert hits / 2000 > 0.93
-    with pytest.raises(InputError, match="at least one read"):
-        centres_to_repin(n_bad=0, n_read=0, n_all=88)

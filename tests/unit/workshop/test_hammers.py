@@ -73,3 +73,18 @@ def test_a_mark_a_tenth_as_long_as_its_neighbours_is_to_be_read_again() -> None:
     rows = "\n".join(f"C{octave},{mark}" for octave, mark in enumerate(marks, start=1))
     [one] = judge_hammers(f"note,groove length\n{rows}\n", sections=SECTIONS).read_again
     assert (one.note, one.value, one.unit) == ("C4", 1.2, "mm")
+
+
+def test_what_was_looked_for_and_not_found_condemns_nothing() -> None:
+    table = (
+        "note,groove length,crown radius,felt over the moulding,condition\n"
+        "C4,8,10,8,no moth\nF4,8,10,8,not brittle; open glue\nA4,8,10,8,free of moth\n"
+    )
+    advice = judge_hammers(table, sections=[])
+    assert [one.remedy for one in advice.hammers] == [Remedy.REFACE, Remedy.REPLACE, Remedy.REFACE]
+
+
+def test_a_bass_mark_is_held_against_the_winding_not_against_the_core() -> None:
+    table = "note,groove length,crown radius,felt over the moulding,string diameter,outside of the winding\n"
+    (hammer,) = judge_hammers(f"{table}C2,11,12,10,1.1,4.0\n", sections=[]).hammers
+    assert hammer.remedy is Remedy.REFACE

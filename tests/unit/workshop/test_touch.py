@@ -54,6 +54,22 @@ def test_centres_are_good_tight_loose_or_worn_in_the_wood() -> None:
     assert advice.hours is None
 
 
+def test_play_without_a_friction_that_tells_is_loose_or_worn() -> None:
+    """Sideways play with normal swings is wear in the wood; without them it may as well be the cloth."""
+    advice = judge_centres("note;sideways play of a centre\nC2;1,2\nF2;0,1\n", action="grand", n_all=88)
+    assert [one.state for one in advice.centres] == [CentreState.LOOSE_OR_WORN, CentreState.CANNOT_TELL]
+
+
+def test_only_hammer_centres_swing_and_weigh_by_the_ratio_of_the_action() -> None:
+    table = "note,place,friction of a centre\nC4,hammer,80\nC4,whippen,80\nF4,,80\n"
+    advice = judge_centres(table, action="grand", n_all=88, ratio=5.0, reach="130mm")
+    assert [one.at_key_g is None for one in advice.centres] == [False, True, False]
+    with pytest.raises(InputError, match="hammer centres only"):
+        judge_centres(
+            "note,place,swings of a hammer\nC4,jack,5\n", action="grand", n_all=88, hammer_weight="8g", arm="110mm"
+        )
+
+
 def test_the_set_is_spoken_of_only_from_a_sample_that_can_carry_it() -> None:
     heads, rows = "note;friction of a centre\n", [f"{note}{octave};85\n" for octave in range(1, 6) for note in "CF"]
     rows[3] = rows[3].replace("85", "10")
