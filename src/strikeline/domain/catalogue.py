@@ -179,7 +179,7 @@ class Catalogue:
         }
         found = known.get(_plain(name))
         if found is None:
-            near = difflib.get_close_matches(_plain(name), known, n=3, cutoff=0.5)
+            near = difflib.get_close_matches(_plain(name), known, n=3, cutoff=0.6)
             advice = f"did you mean {' or '.join(near)}?" if near else ""
             expected = "something that is measured at the bench, such as blow, set-off or key dip"
             raise InputError.of("quantity", name, expected, advice=advice)
