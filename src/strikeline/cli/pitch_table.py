@@ -195,7 +195,15 @@ def _runs(notes: Sequence[NotePlan]) -> list[list[NotePlan]]:
 
 def _notes(notes: Sequence[NotePlan], width: int | None) -> list[str]:
     rows = [
-        ["note", "now", "set above target", "first partial Hz", "expected after", "tension", "of breaking, at most"]
+        [
+            "note",
+            "now",
+            "set above target",
+            "first partial Hz",
+            "expected after",
+            "tension",
+            "breaking share %, at most",
+        ]
     ]
     rows += [
         [
@@ -205,11 +213,11 @@ def _notes(notes: Sequence[NotePlan], width: int | None) -> list[str]:
             plain(number(note.set_first_partial_hz, places=2)),
             figure(note.expected_cents, plus=True),
             f"{_signed(note.tension_change_pct)} %",
-            ABSENT if note.breaking_share_at_most is None else f"{figure(note.breaking_share_at_most, factor=100)} %",
+            figure(note.breaking_share_at_most, factor=100),
         ]
         for note in notes
     ]
-    return fitted(rows, width, least_first=("tension", "of breaking, at most", "first partial Hz", "now"))
+    return fitted(rows, width, least_first=("tension", "breaking share %, at most", "first partial Hz", "now"))
 
 
 def _how(pitch: Pitch) -> str:
