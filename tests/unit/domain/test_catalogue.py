@@ -122,3 +122,25 @@ def test_every_caution_says_what_to_do_and_who_may_do_it() -> None:
         assert caution.may_happen in caution.paragraph()
     with pytest.raises(InputError, match="x: the field hazard is missing"):
         cautions_from_toml('schema = "strikeline.cautions/1"\n[[caution]]\nid = "x"\n')
+
+
+@pytest.mark.parametrize(
+    ("quantity", "value"),
+    [
+        # Read in the sources that the entries name, and right there: none of them may be called high or low.
+        ("pin_torque", 13.0),  # 115 in-lb, freshly strung (supplier's video: 80 to 120 in-lb new)
+        ("pin_diameter", 7.01),  # 1/0 (owner's notes)
+        ("hammer_weight", 11.1),  # A0 of a concert grand (Chabassier & Duruflé 2012)
+        ("hammer_weight", 4.0),  # treble of classic instruments (technicians' mailing list 1995-07)
+        ("strike_weight", 12.4),  # medium at note 1 (technicians' mailing list 1995-07)
+        ("strike_weight", 5.8),  # medium at note 88
+        ("centre_pin_diameter", 1.22),  # number 19
+        ("up_weight", 20.5),  # 20 g or more (action-tool maker's articles)
+        ("key_friction", 5.5),  # 3 to 6 g medium (technicians' mailing list 2003-05)
+    ],
+)
+def test_what_a_source_calls_right_is_not_called_out(quantity: str, value: float) -> None:
+    one = the_catalogue()[quantity]
+    nominal = one.nominal(Action.GRAND)
+    assert nominal is not None
+    assert nominal.place_of(Measured(value, one.half_width / 1.96)) not in {Place.LOW, Place.HIGH}
