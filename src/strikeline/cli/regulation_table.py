@@ -128,7 +128,7 @@ def _plan(advice: RegulationAdvice, width: int | None) -> list[str]:
 
 _SIGNS: Final = (
     "Turns: + raises a capstan and widens set-off. Papers: + put in, − take out. Check: what is still wanted after the "
-    "papers have carried it along, + further from the string. ± holds 95 cases of 100."
+    "papers and capstan have carried it along, + further from the string. ± holds 95 cases of 100."
 )
 
 

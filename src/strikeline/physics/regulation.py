@@ -302,6 +302,9 @@ class NoteState:
     capstan_ratio: float = USUAL_CAPSTAN_RATIO
     off_rail_mm: float = 0.0
     """How far the hammer stands off its rest rail because the capstan is too high; the jack may not reset."""
+    check_on_whippen: bool = False
+    """Whether the check stands on the whippen, as in uprights, and so follows the capstan; in a grand it stands on the
+    key."""
 
     @property
     def aftertouch_mm(self) -> float:
@@ -324,11 +327,14 @@ class NoteState:
 
         Notes
         -----
-        A deeper key carries the check further: the hammer is caught nearer by R times the change. A rest rail moved
-        towards the strings takes the hammers along and opens lost motion, which the capstan must take up before the
-        aftertouch gains; moved away, it first closes lost motion, then leaves the hammer standing off the rail. A
-        shorter hammer adds its loss to blow, set-off and checking alike. All our reasoning from the geometry, in
-        agreement with the directions that technicians state (tool maker's articles; player-piano digest archive
+        A deeper key carries the check further: the hammer is caught nearer by R times the change, taken from whippens
+        that carry check and jack alike; how far it holds for grands, whose check stands on the key, is not known, so
+        read checking again. A capstan that rises lifts the whippen, and with it the check of an upright, as a deeper
+        key does; the check of a grand stays. A rest rail moved towards the strings takes the hammers along and opens
+        lost motion, which the capstan must take up before the aftertouch gains; moved away, it first closes lost
+        motion, then leaves the hammer standing off the rail. A shorter hammer adds its loss to blow, set-off and
+        checking alike. All our reasoning from the geometry, in agreement with the directions that technicians state
+        (tool maker's articles; player-piano digest archive
         2010-02-15).
         """
         amount = float(finite("amount_mm", amount_mm))
@@ -347,7 +353,14 @@ def _rail(note: NoteState, amount: float) -> NoteState:
 
 def _capstan(note: NoteState, amount: float) -> NoteState:
     slack = note.lost_motion_mm * note.ratio - note.off_rail_mm - amount * note.ratio / note.capstan_ratio
-    return _at_rest(replace(note, blow_mm=note.blow_mm + note.off_rail_mm, off_rail_mm=0.0), slack)
+    carried = note.ratio / note.capstan_ratio * amount if note.check_on_whippen else 0.0
+    moved = replace(
+        note,
+        blow_mm=note.blow_mm + note.off_rail_mm,
+        off_rail_mm=0.0,
+        checking_mm=note.checking_mm - carried,
+    )
+    return _at_rest(moved, slack)
 
 
 def _at_rest(note: NoteState, slack_mm: float) -> NoteState:

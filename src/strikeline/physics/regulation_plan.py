@@ -258,7 +258,8 @@ def plan_corrections(
 
     On an upright the rest rail moves all hammers at once, by what the middle of the blows lacks; each capstan then
     takes up the lost motion that was read and the one that the rail has opened. On a grand the capstan itself sets the
-    blow. The dip that papers change carries the checks along, which is part of each check's correction.
+    blow. The dip that papers change carries the checks along, and so does the capstan of an upright, whose check
+    stands on the whippen; both are part of each check's correction.
 
     Parameters
     ----------
@@ -323,7 +324,14 @@ def _correction(
         capstan_turns=None if capstan is None else _scaled(capstan, 1.0 / screws.capstan_pitch_mm),
         set_off_mm=set_off,
         set_off_turns=None if set_off is None or per_turn is None else _scaled(set_off, 1.0 / per_turn),
-        check_mm=_check_mm(note, None if dip is None else float(np.copysign(sum(papers), dip.value)), targets, ratio),
+        check_mm=_check_mm(
+            note,
+            None if dip is None else float(np.copysign(sum(papers), dip.value)),
+            targets,
+            ratio,
+            # In an upright the check stands on the whippen, which the capstan lifts.
+            lifted=None if rail is None or capstan is None else _scaled(capstan, 1.0 / screws.capstan_ratio),
+        ),
     )
 
 
@@ -356,13 +364,21 @@ def _capstan_mm(
     return None
 
 
-def _check_mm(note: MeasuredNote, deeper_mm: float | None, targets: Targets, ratio: Measured) -> Measured | None:
-    """Return the change of checking still wanted after the papers have carried the check along."""
+def _check_mm(
+    note: MeasuredNote, deeper_mm: float | None, targets: Targets, ratio: Measured, *, lifted: Measured | None
+) -> Measured | None:
+    """Return the change of checking still wanted after papers and capstan have carried the check along.
+
+    `lifted` is the rise of the capstan as travel of the key front.
+    """
     if targets.checking_mm is None or note.checking_mm is None or deeper_mm is None:
         return None
     wanted = targets.checking_mm
     return carry(
-        lambda read, hammer_ratio: wanted - (read - hammer_ratio * deeper_mm), read=note.checking_mm, hammer_ratio=ratio
+        lambda read, hammer_ratio, up: wanted - (read - hammer_ratio * (deeper_mm + up)),
+        read=note.checking_mm,
+        hammer_ratio=ratio,
+        up=lifted or Measured(0.0, 0.0),
     )
 
 

@@ -380,6 +380,7 @@ def _follows(
         checking_mm=targets.checking_mm or 0.0,
         ratio=ratio,
         capstan_ratio=screws.capstan_ratio,
+        check_on_whippen=has_rest_rail,
     )
     changes = (
         ("0.4 mm more dip", Change.DIP, 0.4),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -119,6 +121,16 @@ def test_the_key_travel_to_set_off_is_what_the_hammer_travels_over_the_ratio() -
     assert_close(too_far.off_rail_mm, 0.1 * 4.75 / 0.5, rtol=1e-12, atol=0, why=ROUNDING)
 
 
+def test_a_capstan_carries_the_check_of_an_upright_as_a_deeper_key_does_and_leaves_that_of_a_grand() -> None:
+    upright = replace(NOTE, check_on_whippen=True)
+    key_mm = 0.2
+    by_key, by_capstan = effects(upright, Change.DIP, key_mm), effects(upright, Change.CAPSTAN, key_mm * 0.5)
+    # Either puts the whippen at the bottom of the key as much higher: the same aftertouch, the same checking.
+    for name in ("aftertouch", "checking"):
+        assert_close(by_capstan[name], by_key[name], rtol=1e-9, atol=1e-12, why=ROUNDING)
+    assert "checking" not in effects(NOTE, Change.CAPSTAN, key_mm * 0.5)
+
+
 def test_a_refaced_hammer_moves_blow_set_off_and_checking_but_not_the_aftertouch() -> None:
     moved = effects(NOTE, Change.HAMMER_SHORTER, 1.5)
     assert moved == {"blow": 1.5, "set-off": 1.5, "checking": 1.5}
@@ -192,6 +204,7 @@ def _worn_note(rng: np.random.Generator, has_rest_rail: bool) -> NoteState:
         checking_mm=11.5 + rng.normal(0, 0.8),
         ratio=4.9 + rng.normal(0, 0.04),
         off_rail_mm=0.0 if has_rest_rail else 5.0,
+        check_on_whippen=has_rest_rail,
     )
 
 
