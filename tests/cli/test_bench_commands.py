@@ -47,6 +47,24 @@ def test_pins_are_told_with_run_meaning_and_proof(strikeline: Command) -> None:
     assert "if it stays in tune, it is tight enough" in answer.out
 
 
+def test_one_pin_is_no_range_and_empty_torques_are_counted(strikeline: Command, tmp_path: Path) -> None:
+    table = tmp_path / "pins.csv"
+    table.write_text("key,torque [in-lb]\n49,65\n50,\n51,n/a\n", encoding="utf-8")
+    told = strikeline("pins", table).out
+    assert "One pin read" in told
+    assert ": 7.3 N·m." in told
+    assert "Two rows without a torque were left out." in told
+    assert "The classes do not hold" not in told
+    assert "The classes do not hold" in strikeline("pins", table, "--direction", "flat").out
+
+
+def test_a_whole_survey_is_told_how_to_say_so(strikeline: Command) -> None:
+    assert "--pins 215 if these are all" in strikeline("pins", EXAMPLES / "pins.csv").out
+    whole = strikeline("pins", EXAMPLES / "pins.csv", "--pins", 215).out
+    assert "That is every pin." in whole
+    assert "once in 10,000" not in whole
+
+
 def test_climate_tells_of_wood_and_pitch(strikeline: Command) -> None:
     answer = strikeline("climate", "--rh", "45%", "--temperature", "20C", "--rh-before", "60%", "--panel", "900mm")
     assert answer.code == 0, answer.err

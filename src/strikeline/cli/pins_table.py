@@ -71,10 +71,9 @@ def _summary(report: PinsReport) -> list[str]:
     of = f" of {field.n_in_piano}" if field.n_in_piano is not None else ""
     middle = "" if field.median_nm is None else f"; half of them below {figure(field.median_nm)} N·m"
     air = " at a humidity that was not noted" if report.rh_pct is None else f" at {report.rh_pct:.0f} % humidity"
-    read = (
-        f"{count(field.n, 'pin')}{of} read{air}, {_TURNED[report.direction.value]}: "
-        f"{number(field.lowest_nm, places=1)} to {number(field.highest_nm, places=1)} N·m{middle}."
-    )
+    lowest, highest = (number(one, places=1) for one in (field.lowest_nm, field.highest_nm))
+    span = lowest if lowest == highest else f"{lowest} to {highest}"
+    read = f"{count(field.n, 'pin')}{of} read{air}, {_TURNED[report.direction.value]}: {span} N·m{middle}."
     sentences = [sentence(read)]
     if report.direction is Direction.FLAT:
         sentences.append(

@@ -150,12 +150,13 @@ def centres_chart(advice: CentresAdvice, *, action: str) -> KeyboardChart:
         _point(one.key, one.torque_gf_mm, _centre_mark(one.state)) for one in told if one.torque_gf_mm is not None
     ]
     words = {one.key: _CENTRE_WORDS[one.state] for one in told if one.state in _CENTRE_WORDS}
+    need_work = "none needs work" if not words else count(len(words), "needs work", "need work")
     band: tuple[Line, ...] = ()
     if nominal is not None:
         band = (_flat(nominal.value, nominal.value - nominal.tolerance, nominal.value + nominal.tolerance),)
     return _chart(
         "centres",
-        f"Friction torque of {count(len(points), 'centre')}; {len(words)} need work.",
+        f"Friction torque of {count(len(points), 'centre')}; {need_work}.",
         "friction of centres, gf·mm",
         points,
         band=band,
