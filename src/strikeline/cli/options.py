@@ -160,6 +160,6 @@ def read_note(note_name: str | None) -> int | None:
 
 
 def _compass(compass_text: str | None) -> Compass | None:
-    from strikeline.keyboard import Compass
+    from strikeline.workshop.note_cells import clear_compass
 
-    return None if compass_text is None else Compass.parse(compass_text)
+    return None if compass_text is None else clear_compass(compass_text)

@@ -14,7 +14,6 @@ import numpy as np
 from strikeline.domain.catalogue import the_catalogue
 from strikeline.domain.reading import Reading
 from strikeline.errors import InputError
-from strikeline.keyboard import Compass
 from strikeline.measured import Measured, carry
 from strikeline.physics.hammer_shape import felt_mass_g, strike_point_shift_mm
 from strikeline.physics.hammer_wear import (
@@ -26,6 +25,7 @@ from strikeline.physics.hammer_wear import (
     judge_section,
 )
 from strikeline.plain_data import plain_data
+from strikeline.workshop.note_cells import clear_compass
 from strikeline.workshop.read_again import ReadAgain, readings_to_read_again
 from strikeline.workshop.readings import read_readings
 from strikeline.written import read_quantity
@@ -175,7 +175,7 @@ def _usual_radius(worn: Sequence[WornHammer]) -> Measured | None:
 
 
 def _sections(written: Sequence[str]) -> list[tuple[int, int]]:
-    found = sorted((compass.lowest, compass.highest) for compass in map(Compass.parse, written))
+    found = sorted((compass.lowest, compass.highest) for compass in map(clear_compass, written))
     for (_low, end), (start, _high) in itertools.pairwise(found):
         if start <= end:
             raise InputError.of("sections", ", ".join(written), "sections that do not overlap")

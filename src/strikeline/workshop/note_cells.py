@@ -7,10 +7,11 @@ from collections.abc import Sequence
 from typing import Final
 
 from strikeline.errors import InputError
-from strikeline.keyboard import HIGHEST_KEY, LOWEST_KEY, key_from_name, key_name
+from strikeline.keyboard import HIGHEST_KEY, LOWEST_KEY, Compass, key_from_name, key_name
 from strikeline.workshop.entry_table import Column
 
 _NUMBER: Final = re.compile(r"-?\d+")
+_ENDS: Final = re.compile(r"[A-Ga-g]\s*[#♯b♭♮]?\s*-?\d")
 _SMALL: Final = re.compile(r"([a-g])\s*[#♯b♭♮]?\s*(-?\d)")
 _GERMAN_OCTAVES: Final = range(1, 6)
 """Raised figures that German writing puts behind small letters: a¹ is A4, c⁵ is C8 (pitch notation of Helmholtz, 1863;
@@ -96,6 +97,24 @@ def clear_keys(*notes: str) -> tuple[int, ...]:
     for told in small_letters([(0, note) for note in notes]):
         raise InputError(told.partition(", ")[2], name="note", value=notes)
     return keys
+
+
+def clear_compass(text: str) -> Compass:
+    """Return a compass or section as `Compass.parse` reads it, refused where `clear_keys` would refuse its ends.
+
+    Raises
+    ------
+    InputError
+        If it is no compass, or its small letters can be read in two ways.
+
+    Examples
+    --------
+    >>> str(clear_compass("A0-E2")), str(clear_compass("a0-c8"))
+    ('A0-E2', 'A0-C8')
+    """
+    compass = Compass.parse(text)
+    clear_keys(*_ENDS.findall(text))
+    return compass
 
 
 def small_letters(cells: Sequence[tuple[int, str]]) -> list[str]:

@@ -9,7 +9,7 @@ from strikeline.cli.options import read_note, read_notes
 from strikeline.errors import InputError
 from strikeline.keyboard import key_from_name
 from strikeline.workshop.entry_table import Column, EntryError, read_rows
-from strikeline.workshop.note_cells import note_column
+from strikeline.workshop.note_cells import clear_compass, note_column
 from strikeline.written import read_quantity
 
 NOT_H4 = (
@@ -115,3 +115,9 @@ def test_options_read_notes_as_tables_do(read: Callable[[str], object]) -> None:
         read("a4")
     assert read_notes("a0-c1,C#1") == (1, 2, 3, 4, 5)
     assert read_note("A4") == 49
+
+
+def test_the_ends_of_a_compass_are_read_as_notes_are() -> None:
+    assert str(clear_compass("a0-c8")) == "A0-C8"
+    with pytest.raises(InputError, match="'c1' can be read in two ways"):
+        clear_compass("c1-a4")
