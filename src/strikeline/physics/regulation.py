@@ -22,15 +22,20 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy.special import stdtrit
 
 from strikeline.errors import InputError
-from strikeline.measured import Measured
+from strikeline.measured import HALF_WIDTHS_PER_SE, Measured
 from strikeline.physics.ranges import above_zero, finite, zero_or_more
 
 USUAL_CAPSTAN_RATIO: Final = 0.5
 """Capstan travel over key travel: the key lever is near 2 : 1 (technicians' mailing-list archive, 2000-12)."""
 POSSIBLE_RATIO: Final = (3.0, 8.0)
 """Hammer travel over key travel: 5 to 6 is usual (from memory); outside 3 to 8 a reading is wrong (our reasoning)."""
+RATIO_SCATTER: Final = 0.02
+"""How far the ratio of single notes leaves that of the action, as a share of it, where nothing else is known; and"""
+SCATTER_COUNTS_AS: Final = 4
+"""as how many notes that counts (our reasoning): a few notes cannot tell how much notes differ."""
 
 
 def aftertouch_mm(
@@ -218,9 +223,9 @@ class RatioEstimate:
     """The ratio of an action from several notes."""
 
     ratio: Measured
-    """Mean over the notes; its error holds how they differ."""
+    """Mean over the notes; its error holds how they differ and how few they are."""
     scatter: float
-    """Standard deviation from note to note beyond what the readings' own errors explain."""
+    """Standard deviation from note to note beyond what the readings' own errors explain, as seen on these notes."""
     n_notes: int
 
 
@@ -240,6 +245,12 @@ def estimate_ratio(notes: Sequence[Measured]) -> RatioEstimate:
     ------
     InputError
         If no note is given, an error is missing, or the mean is no ratio of an action (outside 3 to 8).
+
+    Notes
+    -----
+    How much notes differ is taken together with `RATIO_SCATTER`, which counts as `SCATTER_COUNTS_AS` notes; Student's t
+    for so many degrees of freedom widens the error, so that 1.96 standard errors hold 95 of 100. One note alone tells
+    its own ratio, not that of the action. How often the truth lies within is tested on invented actions.
 
     References
     ----------
@@ -261,15 +272,16 @@ def estimate_ratio(notes: Sequence[Measured]) -> RatioEstimate:
     if len(notes) > 1:
         spread = float(np.sum(weight * (value - mean) ** 2)) - (len(notes) - 1)
         between = max(0.0, spread / float(np.sum(weight) - np.sum(weight**2) / np.sum(weight)))
-    weight = 1.0 / (variance + between)
+    freedom = SCATTER_COUNTS_AS + len(notes) - 1
+    pooled = (SCATTER_COUNTS_AS * (RATIO_SCATTER * mean) ** 2 + (len(notes) - 1) * between) / freedom
+    weight = 1.0 / (variance + pooled)
     mean = float(np.sum(weight * value) / np.sum(weight))
     low, high = POSSIBLE_RATIO
     if not low <= mean <= high:
         advice = "look for a misread blow, set-off, dip or aftertouch"
         raise InputError.of("ratio of hammer to key", round(mean, 2), f"{low:g} to {high:g}", advice=advice)
-    return RatioEstimate(
-        ratio=Measured(mean, float(1.0 / np.sqrt(np.sum(weight)))), scatter=float(np.sqrt(between)), n_notes=len(notes)
-    )
+    se = float(stdtrit(freedom, 0.975)) / HALF_WIDTHS_PER_SE / float(np.sqrt(np.sum(weight)))
+    return RatioEstimate(ratio=Measured(mean, se), scatter=float(np.sqrt(between)), n_notes=len(notes))
 
 
 class Change(StrEnum):
@@ -334,8 +346,7 @@ class NoteState:
         lost motion, which the capstan must take up before the aftertouch gains; moved away, it first closes lost
         motion, then leaves the hammer standing off the rail. A shorter hammer adds its loss to blow, set-off and
         checking alike. All our reasoning from the geometry, in agreement with the directions that technicians state
-        (tool maker's articles; player-piano digest archive
-        2010-02-15).
+        (tool maker's articles; player-piano digest archive 2010-02-15).
         """
         amount = float(finite("amount_mm", amount_mm))
         return _EFFECTS[change](self, amount)
