@@ -217,10 +217,12 @@ def find_outliers(keys: Sequence[int], values: Sequence[Measured], *, least: flo
     away = y - line
     # 1.4826 makes the median absolute residual a standard deviation where residuals are normal.
     scatter = 1.4826 * float(np.median(np.abs(away)))
+    # A line through few keys lies nearer to them than to others.
+    fewness = float(np.sqrt(len(x) / (len(x) - 2.0)))
     found = list[Outlier]()
     for place, value in enumerate(values):
-        spread = max(float(np.hypot(scatter, value.se)), 1e-9)
-        # 3.3 standard deviations: one false outlier in ten sets of 88 keys (our reasoning).
+        spread = max(fewness * float(np.hypot(scatter, value.se)), 1e-9)
+        # 3.3 standard deviations: a false outlier in one of ten sets, few keys or many (our reasoning, tested).
         if abs(away[place]) > max(least, 3.3 * spread):
             found.append(
                 Outlier(

@@ -33,6 +33,7 @@ from strikeline.physics.regulation_plan import (
     effects,
     find_targets,
     plan_corrections,
+    scatter_for_few,
     share_targets,
 )
 from strikeline.plain_data import plain_data
@@ -406,7 +407,7 @@ def _middle(quantity: Quantity, values: Sequence[Measured], action: Action) -> M
     """Return the median over the notes; its error is that of a median of values that scatter as these do."""
     figures = np.array([one.value for one in values])
     own = math.sqrt(sum(one.se**2 for one in values) / len(values))
-    spread = max(own, float(np.std(figures, ddof=1)) if len(values) > 1 else 0.0)
+    spread = max(own, scatter_for_few(figures))
     factor = math.sqrt(math.pi / 2.0) if len(values) > 2 else 1.0
     median = Measured(float(np.median(figures)), factor * spread / math.sqrt(len(values)))
     nominal = quantity.nominal(action)

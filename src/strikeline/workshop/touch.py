@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
@@ -125,20 +126,29 @@ def judge_touch(text: str, *, action: str, wanted_balance_g: float | None = None
 
 
 def _touches(readings: Sequence[Reading]) -> list[TouchNote]:
-    by_key = dict[int, dict[str, Reading]]()
+    by_key = dict[int, dict[str, list[Reading]]]()
     for one in readings:
         if one.key is not None and one.quantity in {"down_weight", "up_weight"}:
-            by_key.setdefault(one.key, {})[one.quantity] = one
+            by_key.setdefault(one.key, {}).setdefault(one.quantity, []).append(one)
     found, mistakes = list[TouchNote](), list[str]()
     for key, own in sorted(by_key.items()):
         if len(own) == 2:
             try:
-                found.append(touch_of(key, down_weight_g=own["down_weight"].value, up_weight_g=own["up_weight"].value))
+                down, up = (_mean(own[name]) for name in ("down_weight", "up_weight"))
+                found.append(touch_of(key, down_weight_g=down, up_weight_g=up))
             except InputError as error:
-                mistakes.append(f"line {own['down_weight'].line}: {error}")
+                mistakes.append(f"line {own['down_weight'][0].line}: {error}")
     if mistakes:
         raise EntryError(mistakes)
     return found
+
+
+def _mean(readings: Sequence[Reading]) -> Measured:
+    """Return the mean of readings of one key, of which none is better than another."""
+    n = len(readings)
+    return Measured(
+        sum(one.value.value for one in readings) / n, math.sqrt(sum(one.value.se**2 for one in readings)) / n
+    )
 
 
 def _judged(touch: TouchNote, alone: Measured | None, wanted: float | None) -> KeyTouch:

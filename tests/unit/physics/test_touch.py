@@ -114,3 +114,15 @@ def test_a_parts_makers_friction_swings_as_often_as_technicians_accept() -> None
         for force in (5.0, 2.0)
     )
     assert 2.0 < fewest < 4.0 < most < 7.0
+
+
+@pytest.mark.parametrize("n_keys", [6, 8, 12, 24, 88])
+def test_even_touch_has_a_false_outlier_in_one_of_ten_sets_however_few_the_keys(n_keys: int) -> None:
+    rng = np.random.default_rng(33)
+    n = 200
+    false = 0
+    for _ in range(n):
+        weights = [Measured(float(rng.normal(50.0, 2.0) + rng.normal(0.0, 0.7)), 0.7) for _ in range(n_keys)]
+        false += bool(find_outliers(range(1, n_keys + 1), weights, least=0.0))
+    # Binomial spread of 200 trials at 10 % is 2.1 %.
+    assert false / n <= 0.165

@@ -96,3 +96,11 @@ def test_the_friction_of_a_hammer_centre_weighs_at_the_key_by_the_levers_between
     assert only.at_key_g is not None
     assert only.at_key_g.value == pytest.approx(80.0 * 5.0 / 130.0)
     assert judge_centres(table, action="grand", n_all=88).centres[0].at_key_g is None
+
+
+def test_several_readings_of_a_key_count_as_their_mean() -> None:
+    table = "note,place,down weight,up weight\nC4,first,50,26\nC4,second,54,30\n"
+    (key,) = judge_touch(table, action="grand").keys
+    assert (key.touch.balance_weight_g.value, key.touch.friction_g.value) == (40.0, 12.0)
+    (once,) = judge_touch("note,down weight,up weight\nC4,52,28\n", action="grand").keys
+    assert key.touch.friction_g.se < once.touch.friction_g.se
