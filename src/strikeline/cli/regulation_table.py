@@ -9,9 +9,11 @@ from strikeline.cli.fitted_rows import fitted
 from strikeline.cli.plain_text import aligned, bulleted, figure, wrapped
 from strikeline.keyboard import key_name
 from strikeline.measured import Measured
-from strikeline.physics.regulation_plan import Correction, Floats
+from strikeline.physics.regulation_plan import Correction
+from strikeline.physics.regulation_targets import Floats
 from strikeline.reports.figures import ABSENT, MINUS, listed, number
-from strikeline.workshop.regulation import WEAR_WORDS, RegulationAdvice
+from strikeline.workshop.regulation import RegulationAdvice
+from strikeline.workshop.regulation_wear import WEAR_WORDS
 
 _HEADS: Final = ("note", "capstan turns", "set-off turns", "set-off mm", "papers under the front mm", "then check mm")
 _NAMES: Final = {

@@ -5,12 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 from typing import Any, Final
 
-import numpy as np
-
-from strikeline.domain.catalogue import Action, Catalogue, Place, Quantity, the_catalogue
+from strikeline.domain.catalogue import Action, Catalogue, the_catalogue
 from strikeline.domain.reading import Reading
 from strikeline.domain.regulation_order import ORDER
 from strikeline.errors import InputError
@@ -25,57 +22,21 @@ from strikeline.physics.regulation import (
 )
 from strikeline.physics.regulation_plan import (
     EFFECT_NAMES,
-    Floats,
     MeasuredNote,
     Plan,
     Screws,
-    Targets,
     effects,
-    find_targets,
     plan_corrections,
-    scatter_for_few,
-    share_targets,
 )
+from strikeline.physics.regulation_targets import Floats, Targets, find_targets, share_targets
 from strikeline.plain_data import plain_data
 from strikeline.workshop.readings import read_readings, value_of
+from strikeline.workshop.regulation_wear import OF_THE_ACTION, Middle, Wear, find_middles, judge_wear
 from strikeline.written import read_quantity
 
 SCHEMA: Final = "strikeline.regulation/1"
 KEY_TRAVEL_MM: Final = 6.0
 """Key travel of the reading ``hammer_rise_at_6_mm``."""
-_READ: Final = ("key_dip", "blow", "set_off", "lost_motion", "checking", "aftertouch")
-_WEAR: Final = {"key_dip": Place.HIGH, "set_off": Place.LOW, "blow": Place.HIGH, "checking": Place.LOW}
-"""Wear of an unserviced action: dip up (washers, back-rail cloth), set-off down (button felt), blow up (hammers, rail
-cloth), checking down (player-piano digest archive, 2010-02-15)."""
-
-
-class Wear(StrEnum):
-    """What blow, dip, set-off and checking say together."""
-
-    UNSERVICED = "unserviced"
-    PARTLY_SERVICED = "partly serviced"
-    NONE = "no wear signature"
-    CANNOT_TELL = "cannot tell"
-
-
-WEAR_WORDS: Final = {
-    Wear.UNSERVICED: "dip has grown, set-off and checking have come near, the blow has become long: the action has "
-    "worn as a whole and has not been regulated for long. Regulate the whole set, not one value.",
-    Wear.PARTLY_SERVICED: "some of dip, set-off, blow and checking show wear and some have been put right: past "
-    "servicing mended only a part, which upsets the rest. Measure and regulate the whole set.",
-    Wear.NONE: "dip, set-off, blow and checking do not show the wear of an unserviced action.",
-    Wear.CANNOT_TELL: "dip, set-off, blow and checking were not all read, or lie too near their limits.",
-}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Middle:
-    """One quantity over the notes that were read."""
-
-    quantity: str
-    median: Measured
-    n_notes: int
-    place: Place | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -192,12 +153,12 @@ def advise(
         set_off_mm_per_turn=None if set_off_per_turn is None else _length(set_off_per_turn, "set-off per turn"),
         papers_mm=tuple(_length(one, "paper") for one in papers),
     )
-    middles = tuple(_middles(readings, catalogue, kind))
+    middles = tuple(find_middles(readings, catalogue, kind))
     has_rest_rail = kind is not Action.GRAND
     return RegulationAdvice(
         action=kind,
         middles=middles,
-        wear=_wear(middles),
+        wear=judge_wear(middles),
         ratio=ratio,
         ratio_from=how,
         targets=targets,
@@ -225,7 +186,7 @@ def _notes(readings: Iterable[Reading]) -> list[MeasuredNote]:
     """Return the readings gathered note by note, from the bass up; of repeated ones the mean."""
     by_key = dict[int, dict[str, list[Measured]]]()
     for one in readings:
-        if one.key is not None and one.quantity in _READ:
+        if one.key is not None and one.quantity in OF_THE_ACTION:
             by_key.setdefault(one.key, {}).setdefault(one.quantity, []).append(one.value)
     return [
         MeasuredNote(
@@ -296,7 +257,7 @@ def _figures(
 ) -> dict[str, tuple[float, tuple[float, float] | None, bool]]:
     """Return for each quantity of the action its figure, the range that sources give, and whether it is wanted."""
     figures = dict[str, tuple[float, tuple[float, float] | None, bool]]()
-    for name in _READ:
+    for name in OF_THE_ACTION:
         nominal = catalogue[name].nominal(action)
         if nominal is not None:
             ends = None if nominal.low is None or nominal.high is None else (nominal.low, nominal.high)
@@ -311,11 +272,11 @@ def _figures(
             raise InputError(
                 f"{floats.value} floats, so it cannot be wanted; let another float: {others}", name="float"
             )
-        if quantity.id not in _READ:
-            allowed = ", ".join(catalogue[one].names["gb"] for one in _READ)
+        if quantity.id not in OF_THE_ACTION:
+            allowed = ", ".join(catalogue[one].names["gb"] for one in OF_THE_ACTION)
             raise InputError.of("want", written, f"one of {allowed}")
         figures[quantity.id] = (value_of(quantity, figure).value, None, True)
-    missing = [name for name in _READ if name not in figures]
+    missing = [name for name in OF_THE_ACTION if name not in figures]
     if missing:
         raise InputError(f"no usual figure is known for {', '.join(missing)}; give your own with --want", name="want")
     return figures
@@ -394,35 +355,3 @@ def _follows(
     # A grand's hammers rest on no rail.
     rail = () if has_rest_rail else (EFFECT_NAMES["off_rail_mm"],)
     return tuple((words, {name: by for name, by in moves.items() if name not in rail}) for words, moves in moved)
-
-
-def _middles(readings: Sequence[Reading], catalogue: Catalogue, action: Action) -> Iterable[Middle]:
-    for name in _READ:
-        values = [one.value for one in readings if one.quantity == name]
-        if values:
-            yield _middle(catalogue[name], values, action)
-
-
-def _middle(quantity: Quantity, values: Sequence[Measured], action: Action) -> Middle:
-    """Return the median over the notes; its error is that of a median of values that scatter as these do."""
-    figures = np.array([one.value for one in values])
-    own = math.sqrt(sum(one.se**2 for one in values) / len(values))
-    spread = max(own, scatter_for_few(figures))
-    factor = math.sqrt(math.pi / 2.0) if len(values) > 2 else 1.0
-    median = Measured(float(np.median(figures)), factor * spread / math.sqrt(len(values)))
-    nominal = quantity.nominal(action)
-    place = None if nominal is None else nominal.place_of(median)
-    return Middle(quantity=quantity.id, median=median, n_notes=len(values), place=place)
-
-
-def _wear(middles: Sequence[Middle]) -> Wear:
-    places = {one.quantity: one.place for one in middles if one.quantity in _WEAR}
-    if len(places) < len(_WEAR):
-        return Wear.CANNOT_TELL
-    worn = sum(places[name] is side for name, side in _WEAR.items())
-    sound = sum(places[name] is Place.WITHIN for name in _WEAR)
-    if worn >= 3 and worn + sum(place is Place.CANNOT_TELL for place in places.values()) == len(_WEAR):
-        return Wear.UNSERVICED
-    if worn and sound:
-        return Wear.PARTLY_SERVICED
-    return Wear.NONE if worn == 0 and sound == len(_WEAR) else Wear.CANNOT_TELL

@@ -23,16 +23,15 @@ from strikeline.physics.regulation import (
     ratio_from_rise,
 )
 from strikeline.physics.regulation_plan import (
-    Floats,
     MeasuredNote,
     Screws,
     effects,
-    find_targets,
     nearest_papers,
     plan_corrections,
     regulate,
-    share_targets,
+    scatter_for_few,
 )
+from strikeline.physics.regulation_targets import Floats, find_targets, share_targets
 
 SCREWS = Screws(capstan_pitch_mm=0.8, capstan_ratio=0.5, set_off_mm_per_turn=2.0, papers_mm=(0.08, 0.13, 0.25, 0.5))
 NOTE = NoteState(dip_mm=10.0, blow_mm=46.0, set_off_mm=3.0, lost_motion_mm=0.3, checking_mm=15.0, ratio=4.75)
@@ -271,3 +270,16 @@ def test_shared_figures_keep_the_relation_and_no_nearer_ones_do(
             assert cost(blow + more, dip + more / ratio, after) >= best - 1e-9
         if halves[2] > 1e-6:
             assert cost(blow, dip + more, after + more) >= best - 1e-9
+
+
+@pytest.mark.parametrize("n", [2, 3, 5, 12])
+def test_the_scatter_of_few_values_is_wide_enough_for_their_mean(n: int) -> None:
+    rng = np.random.default_rng(1908)
+    drawn = rng.normal(46.0, 0.7, (2000, n))
+    hits = sum(abs(float(row.mean()) - 46.0) <= 1.96 * scatter_for_few(row) / np.sqrt(n) for row in drawn)
+    # Student's t makes it 95 %; binomial spread of 2000 trials is 0.5 %.
+    assert 0.935 <= hits / 2000 <= 0.965
+
+
+def test_one_value_does_not_scatter() -> None:
+    assert scatter_for_few(np.array([46.0])) == 0.0

@@ -4,8 +4,9 @@ import pytest
 from tests.closeness import assert_close
 
 from strikeline.errors import InputError
-from strikeline.physics.regulation_plan import Floats
-from strikeline.workshop.regulation import RegulationAdvice, Wear, advise
+from strikeline.physics.regulation_targets import Floats
+from strikeline.workshop.regulation import RegulationAdvice, advise
+from strikeline.workshop.regulation_wear import Wear
 
 WORN = """note;blow;set-off;key dip;lost motion;checking;hammer rise for 6 mm of key
 C2;48;1,5;11,0;0,5;12;28,5
