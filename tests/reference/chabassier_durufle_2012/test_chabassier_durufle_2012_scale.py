@@ -73,7 +73,7 @@ def test_inharmonicities_agree_with_the_table_within_their_rounding(state: Scale
 
 
 def test_the_load_is_of_the_published_order(state: ScaleState) -> None:
-    """16 to 18 tonnes-force for 220 to 230 strings, 35 000 to 40 000 lbf for large grands (tuners' and restorers' pages).
+    """16 to 18 tonnes-force for 220 to 230 strings, 35 000 to 40 000 lbf for large grands (tuners' and shops' pages).
 
     The 34 notes of the table hold every bass note but few of the treble, so their mean is a little above the piano's.
     """
