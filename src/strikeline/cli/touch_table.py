@@ -20,6 +20,8 @@ _FAULT_WORDS: Final = {
     TouchFault.FRICTION_HIGH: "Friction is high: bushings first, then centres. Do not touch any lead before.",
     TouchFault.FRICTION_LOW: "Friction is low: look for loose centres.",
     TouchFault.UP_WEIGHT_LOW: "The key hardly lifts: repetition will be poor. Friction first, then weights.",
+    TouchFault.NO_ROOM_FOR_LEAD: "With lead for the balance weight wanted the key would lift too little: lower the "
+    "friction first, or want a higher balance weight.",
 }
 _SPRINGS: Final = (
     "Springs carry part of the weight in an upright, along the whole way: balance weight and friction are indicative, "

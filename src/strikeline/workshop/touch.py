@@ -29,6 +29,9 @@ UP_WEIGHT_LEAST_G: Final = 20.0
 """Needed for good repetition (action-tool maker's articles)."""
 KEY_FRICTION_HIGH_G: Final = 6.0
 """Friction of the key alone above which bushings or pins are the cause (technicians' mailing list 2003-05)."""
+POSSIBLE_BALANCE_G: Final = (20.0, 60.0)
+"""Balance weights that can be wanted: 38 to 40 g is usual in concert grands (technicians' teaching sheet); far from that
+a figure is a slip (our reasoning)."""
 _OUTLIER_LEAST_G: Final = 4.0
 """Departures from the neighbours below this are not felt (our reasoning)."""
 
@@ -40,6 +43,8 @@ class TouchFault(StrEnum):
     FRICTION_LOW = "friction low"
     UP_WEIGHT_LOW = "up weight low"
     KEY_TIGHT = "key itself tight"
+    NO_ROOM_FOR_LEAD = "too much friction for the balance weight wanted"
+    """With so much lead the key would lift less than it needs to repeat."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,6 +112,9 @@ def judge_touch(text: str, *, action: str, wanted_balance_g: float | None = None
             "lead is not calculated for uprights: springs carry part of the weight; mend friction and springs instead",
             name="balance",
         )
+    low, high = POSSIBLE_BALANCE_G
+    if wanted_balance_g is not None and not low <= wanted_balance_g <= high:
+        raise InputError.of("balance", wanted_balance_g, f"{low:g} to {high:g} g")
     readings = read_readings(text, catalogue=the_catalogue())
     touches = _touches(readings)
     if not touches:
@@ -152,7 +160,7 @@ def _mean(readings: Sequence[Reading]) -> Measured:
 
 
 def _judged(touch: TouchNote, alone: Measured | None, wanted: float | None) -> KeyTouch:
-    faults = [fault for fault, is_so in _faults(touch, alone) if is_so]
+    faults = [fault for fault, is_so in _faults(touch, alone, wanted) if is_so]
     lead = None
     if wanted is not None and not faults:
         # One gram at the front takes one gram off the balance weight (technicians' teaching sheet).
@@ -160,12 +168,15 @@ def _judged(touch: TouchNote, alone: Measured | None, wanted: float | None) -> K
     return KeyTouch(touch=touch, key_friction_g=alone, faults=tuple(faults), lead_g=lead)
 
 
-def _faults(touch: TouchNote, alone: Measured | None) -> list[tuple[TouchFault, bool]]:
+def _faults(touch: TouchNote, alone: Measured | None, wanted: float | None) -> list[tuple[TouchFault, bool]]:
+    # Lead lowers down and up weight alike: the up weight becomes the balance weight wanted less the friction.
+    least_room = None if wanted is None else wanted - UP_WEIGHT_LEAST_G
     return [
         (TouchFault.FRICTION_HIGH, _surely_above(touch.friction_g, FRICTION_HIGH_G)),
         (TouchFault.FRICTION_LOW, _surely_below(touch.friction_g, FRICTION_LOW_G)),
         (TouchFault.UP_WEIGHT_LOW, _surely_below(touch.up_weight_g, UP_WEIGHT_LEAST_G)),
         (TouchFault.KEY_TIGHT, alone is not None and _surely_above(alone, KEY_FRICTION_HIGH_G)),
+        (TouchFault.NO_ROOM_FOR_LEAD, least_room is not None and _surely_above(touch.friction_g, least_room)),
     ]
 
 

@@ -104,3 +104,18 @@ def test_several_readings_of_a_key_count_as_their_mean() -> None:
     assert (key.touch.balance_weight_g.value, key.touch.friction_g.value) == (40.0, 12.0)
     (once,) = judge_touch("note,down weight,up weight\nC4,52,28\n", action="grand").keys
     assert key.touch.friction_g.se < once.touch.friction_g.se
+
+
+def test_no_lead_is_told_that_would_stop_the_key_from_lifting() -> None:
+    table = "note,down weight,up weight\nC4,56,26\n"
+    (roomy,) = judge_touch(table, action="grand", wanted_balance_g=38.0).keys
+    assert (roomy.faults, roomy.lead_g is None) == ((), False)
+    # 15 g of friction leave 32 - 15 = 17 g to lift with, of the 20 g that repetition needs.
+    (tight,) = judge_touch(table, action="grand", wanted_balance_g=32.0).keys
+    assert (tight.faults, tight.lead_g) == ((TouchFault.NO_ROOM_FOR_LEAD,), None)
+
+
+@pytest.mark.parametrize("wanted", [-5.0, 200.0, float("nan")])
+def test_a_balance_weight_that_cannot_be_meant_is_refused(wanted: float) -> None:
+    with pytest.raises(InputError, match="balance"):
+        judge_touch("note,down weight,up weight\nC4,56,26\n", action="grand", wanted_balance_g=wanted)
