@@ -30,8 +30,8 @@ UP_WEIGHT_LEAST_G: Final = 20.0
 KEY_FRICTION_HIGH_G: Final = 6.0
 """Friction of the key alone above which bushings or pins are the cause (technicians' mailing list 2003-05)."""
 POSSIBLE_BALANCE_G: Final = (20.0, 60.0)
-"""Balance weights that can be wanted: 38 to 40 g is usual in concert grands (technicians' teaching sheet); far from that
-a figure is a slip (our reasoning)."""
+"""Balance weights that can be wanted: 38 to 40 g is usual in concert grands (technicians' teaching sheet); far from
+that a figure is a slip (our reasoning)."""
 _OUTLIER_LEAST_G: Final = 4.0
 """Departures from the neighbours below this are not felt (our reasoning)."""
 
