@@ -6,19 +6,17 @@ from collections.abc import Sequence
 from typing import Final
 
 from strikeline.domain.catalogue import Action, Place, the_catalogue
-from strikeline.keyboard import FULL_COMPASS
 from strikeline.measured import Measured
 from strikeline.physics.hammer_wear import Remedy
 from strikeline.reports.chart_layout import Scale
 from strikeline.reports.figures import NINETY_FIVE_PERCENT, count
 from strikeline.reports.keyboard_chart import ChartLabel, KeyboardChart, Line, Mark, Point
-from strikeline.reports.plain_chart import run_labels
+from strikeline.reports.plain_chart import run_labels, stretch_of
 from strikeline.workshop.centres import CentresAdvice, CentreState
 from strikeline.workshop.hammers import HammersAdvice
 from strikeline.workshop.readings import QuantityCheck, ReadingsCheck
 from strikeline.workshop.touch import TouchAdvice
 
-_KEYS: Final = (FULL_COMPASS.lowest, FULL_COMPASS.highest)
 _MARKS: Final = {
     Place.WITHIN: Mark.EVEN,
     Place.LOW: Mark.STANDS_OUT,
@@ -68,7 +66,7 @@ def _quantity_chart(one: QuantityCheck, usage: str) -> KeyboardChart:
     band: tuple[Line, ...] = ()
     if nominal is not None:
         low, high = nominal.value - nominal.tolerance, nominal.value + nominal.tolerance
-        band = (_flat(nominal.value, low, high),)
+        band = (_flat(points, nominal.value, low, high),)
     return _chart(
         one.quantity.id,
         f"{name} of {count(len(points), 'reading')}; {len(words)} outside its tolerance.",
@@ -153,7 +151,8 @@ def centres_chart(advice: CentresAdvice, *, action: str) -> KeyboardChart:
     need_work = "none needs work" if not words else count(len(words), "needs work", "need work")
     band: tuple[Line, ...] = ()
     if nominal is not None:
-        band = (_flat(nominal.value, nominal.value - nominal.tolerance, nominal.value + nominal.tolerance),)
+        low, high = nominal.value - nominal.tolerance, nominal.value + nominal.tolerance
+        band = (_flat(points, nominal.value, low, high),)
     return _chart(
         "centres",
         f"Friction torque of {count(len(points), 'centre')}; {need_work}.",
@@ -165,8 +164,9 @@ def centres_chart(advice: CentresAdvice, *, action: str) -> KeyboardChart:
     )
 
 
-def _flat(value: float, low: float, high: float) -> Line:
-    ends = (_KEYS[0] - 0.5, _KEYS[1] + 0.5)
+def _flat(points: Sequence[Point], value: float, low: float, high: float) -> Line:
+    first, last = stretch_of([point.key for point in points])
+    ends = (first - 0.5, last + 0.5)
     return Line(keys=ends, values=(value, value), low=(low, low), high=(high, high))
 
 
@@ -186,13 +186,12 @@ def _chart(
     labels: tuple[ChartLabel, ...] = (),
     at_least: tuple[float, ...] = (),
 ) -> KeyboardChart:
-    keys = [point.key for point in points]
     reach = [end for point in points for end in (point.low, point.high)]
     return KeyboardChart(
         name=name,
         description=description,
         axis_title=title,
-        keys=(min([_KEYS[0], *keys]), max([_KEYS[1], *keys])),
+        keys=stretch_of([point.key for point in points]),
         points=tuple(points),
         trend=band,
         reference=reference,
