@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
+
+from strikeline.errors import InputError
 from strikeline.reports.action_charts import centres_chart, hammers_chart, readings_charts, touch_charts
 from strikeline.reports.charts import render_svg
 from strikeline.reports.keyboard_chart import KeyboardChart, Mark
@@ -53,3 +56,10 @@ def test_hammers_touch_and_centres_show_what_stands_out() -> None:
     assert loud(centres) == [21, 28, 33, 52]
     for chart in (hammers, balance, friction, centres):
         assert "<svg" in render_svg(chart)
+
+
+def test_nothing_to_draw_is_said_so() -> None:
+    action = "upright_under_damper"
+    pins_only = judge_centres("note,centre pin diameter\nC4,1.27\n", action=action, n_all=88)
+    with pytest.raises(InputError, match="no friction of centres was read"):
+        centres_chart(pins_only, action=action)

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from typing import Final
 
 from strikeline.domain.catalogue import Action, Place, the_catalogue
+from strikeline.errors import InputError
+from strikeline.keyboard import A4_KEY
 from strikeline.measured import Measured
 from strikeline.physics.hammer_wear import Remedy
 from strikeline.reports.chart_layout import Scale
@@ -165,7 +167,7 @@ def centres_chart(advice: CentresAdvice, *, action: str) -> KeyboardChart:
 
 
 def _flat(points: Sequence[Point], value: float, low: float, high: float) -> Line:
-    first, last = stretch_of([point.key for point in points])
+    first, last = stretch_of([point.key for point in points] or [A4_KEY])
     ends = (first - 0.5, last + 0.5)
     return Line(keys=ends, values=(value, value), low=(low, low), high=(high, high))
 
@@ -186,6 +188,10 @@ def _chart(
     labels: tuple[ChartLabel, ...] = (),
     at_least: tuple[float, ...] = (),
 ) -> KeyboardChart:
+    if not points:
+        raise InputError(
+            f"there is nothing to draw: no {title.partition(',')[0]} was read over the keyboard", name="chart"
+        )
     reach = [end for point in points for end in (point.low, point.high)]
     return KeyboardChart(
         name=name,
