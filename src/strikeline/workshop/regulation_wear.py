@@ -10,9 +10,9 @@ from typing import Final
 
 import numpy as np
 
-from strikeline.domain.catalogue import Action, Catalogue, Place, Quantity
+from strikeline.domain.catalogue import Action, Catalogue, Nominal, Place, Quantity
 from strikeline.domain.reading import Reading
-from strikeline.measured import Measured
+from strikeline.measured import HALF_WIDTHS_PER_SE, Measured
 from strikeline.physics.regulation_plan import scatter_for_few
 
 OF_THE_ACTION: Final = ("key_dip", "blow", "set_off", "lost_motion", "checking", "aftertouch")
@@ -37,7 +37,8 @@ WEAR_WORDS: Final = {
     Wear.PARTLY_SERVICED: "some of dip, set-off, blow and checking show wear and some have been put right: past "
     "servicing mended only a part, which upsets the rest. Measure and regulate the whole set.",
     Wear.NONE: "dip, set-off, blow and checking do not show the wear of an unserviced action.",
-    Wear.CANNOT_TELL: "dip, set-off, blow and checking were not all read, or lie too near their limits.",
+    Wear.CANNOT_TELL: "dip, set-off, blow and checking were not all read, lie too near their limits, or "
+    "may be as this maker meant them.",
 }
 
 
@@ -49,6 +50,8 @@ class Middle:
     median: Measured
     n_notes: int
     place: Place | None
+    is_beyond_usual: bool
+    """Whether it surely lies outside the whole range that sources give, so that no maker meant it so."""
 
 
 def find_middles(readings: Sequence[Reading], catalogue: Catalogue, action: Action) -> Iterable[Middle]:
@@ -78,7 +81,19 @@ def _middle(quantity: Quantity, values: Sequence[Measured], action: Action) -> M
     median = Measured(float(np.median(figures)), factor * spread / math.sqrt(len(values)))
     nominal = quantity.nominal(action)
     place = None if nominal is None else nominal.place_of(median)
-    return Middle(quantity=quantity.id, median=median, n_notes=len(values), place=place)
+    return Middle(
+        quantity=quantity.id,
+        median=median,
+        n_notes=len(values),
+        place=place,
+        is_beyond_usual=nominal is not None and _is_beyond(median, nominal),
+    )
+
+
+def _is_beyond(median: Measured, nominal: Nominal) -> bool:
+    half = HALF_WIDTHS_PER_SE * median.se
+    below = nominal.low is not None and median.value + half < nominal.low
+    return below or (nominal.high is not None and median.value - half > nominal.high)
 
 
 def judge_wear(middles: Sequence[Middle]) -> Wear:
@@ -90,6 +105,8 @@ def judge_wear(middles: Sequence[Middle]) -> Wear:
     sound = sum(places[name] is Place.WITHIN for name in _WEAR)
     if worn >= 3 and worn + sum(place is Place.CANNOT_TELL for place in places.values()) == len(_WEAR):
         return Wear.UNSERVICED
-    if worn and sound:
+    # One or two figures off the usual ones may be the maker's own; three, or one that no source has, are wear.
+    is_wear = worn >= 3 or any(one.is_beyond_usual and one.place is _WEAR.get(one.quantity) for one in middles)
+    if worn and sound and is_wear:
         return Wear.PARTLY_SERVICED
     return Wear.NONE if worn == 0 and sound == len(_WEAR) else Wear.CANNOT_TELL

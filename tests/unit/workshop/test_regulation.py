@@ -34,6 +34,22 @@ def test_a_worn_action_is_known_by_its_four_quantities_together() -> None:
     assert ask("note,blow,hammer rise for 6 mm of key\nC4,48,29\n").wear is Wear.CANNOT_TELL
 
 
+@pytest.mark.parametrize(
+    ("dip", "blow", "wear"),
+    [
+        # 47 mm of blow serve most old instruments; old British makes go towards 11.1 mm of dip (digest archive).
+        ("10.25", "47.6", Wear.CANNOT_TELL),
+        ("11.0", "47.6", Wear.CANNOT_TELL),
+        # No source has a blow of 51 mm.
+        ("10.25", "51", Wear.PARTLY_SERVICED),
+    ],
+)
+def test_what_a_maker_may_have_meant_is_not_called_wear(dip: str, blow: str, wear: Wear) -> None:
+    notes = ("C2", "F2", "C3", "F3", "C4", "F4", "C5", "F5", "C6")
+    rows = "".join(f"{note},{blow},3,{dip},16,29\n" for note in notes)
+    assert ask(f"note,blow,set-off,key dip,checking,hammer rise for 6 mm of key\n{rows}").wear is wear
+
+
 def test_the_ratio_comes_from_the_rise_or_else_from_fully_measured_notes() -> None:
     rise = ask()
     assert_close(
