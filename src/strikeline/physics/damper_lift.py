@@ -8,9 +8,10 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy.special import stdtrit
 
 from strikeline.errors import InputError
-from strikeline.measured import Measured
+from strikeline.measured import HALF_WIDTHS_PER_SE, Measured
 from strikeline.physics.ranges import above_zero, finite
 
 HALF_BLOW_SHARE: Final = (1.0 / 2.0, 2.0 / 3.0)
@@ -93,7 +94,8 @@ def own_scatter(values: Sequence[Measured], *, about: Sequence[float], n_fitted:
     Notes
     -----
     ``σ² = Σ(y - run)²/m - mean(se²)``, at least 0, with m the readings less the coefficients; the error follows from
-    that of a sum of m squares of normal deviates, ``2·(σ² + se²)²/m`` (our derivation).
+    that of a sum of m squares of normal deviates, ``2·(σ² + se²)²/m`` (our derivation), widened by Student's t for few
+    readings; how often the truth lies within is tested.
 
     Examples
     --------
@@ -109,4 +111,5 @@ def own_scatter(values: Sequence[Measured], *, about: Sequence[float], n_fitted:
     square = max(0.0, whole - reading)
     square_se = math.sqrt(2.0 * max(whole, reading) ** 2 / m)
     scatter = math.sqrt(square)
-    return Measured(scatter, square_se / max(2.0 * scatter, math.sqrt(square_se)))
+    few = float(stdtrit(m, 0.975)) / HALF_WIDTHS_PER_SE
+    return Measured(scatter, few * square_se / max(2.0 * scatter, math.sqrt(square_se)))
