@@ -79,7 +79,7 @@ class HammerVerdict:
     remedy: Remedy
     reasons: tuple[str, ...]
     depth_mm: Measured | None
-    """Felt to take off the crown beside the marks; blow, set-off and checking grow by it."""
+    """Felt to take off the crown, a little more than the marks are deep; blow, set-off and checking grow by it."""
     felt_after_mm: Measured | None
     least_felt_mm: float
     p_enough: float | None
@@ -111,7 +111,7 @@ def judge_hammer(hammer: WornHammer, *, usual_radius_mm: Measured | None) -> Ham
     ... )
     >>> verdict = judge_hammer(worn, usual_radius_mm=None)
     >>> verdict.remedy.value, round(verdict.depth_mm.value, 2), verdict.refacings_left
-    ('reface', 1.34, (2, 2))
+    ('reface', 1.44, (2, 2))
     """
     least = least_felt_mm(hammer.key)
     radius = hammer.crown_radius_mm or usual_radius_mm
@@ -125,7 +125,7 @@ def judge_hammer(hammer: WornHammer, *, usual_radius_mm: Measured | None) -> Ham
         key=hammer.key,
         remedy=remedy,
         reasons=(*why, *notes),
-        depth_mm=depth,
+        depth_mm=None if depth is None else Measured(depth.value + SKIM_MM.value, math.hypot(depth.se, SKIM_MM.se)),
         felt_after_mm=after,
         least_felt_mm=least,
         p_enough=p_enough,

@@ -137,13 +137,16 @@ def ask_ivory(
         cover = key_cover(n_tops, thickness_mm=thick)
     elif thickness is not None:
         raise InputError("--thickness needs --tops, the number of naturals with ivory", name="thickness")
+    born = None if made is None else read_span(made, name="made")
+    if born is not None and born.first is not None and born.first > on:
+        raise InputError.of("made", str(made), f"a date up to {on}, for which the answer is")
     law = the_ivory_law()
     facts = Facts(
         where=Region(where),
         plan=Plan(plan.replace("-", "_")),
         on=on,
         material=None if material is None else Stuff(material.replace("-", "_")),
-        made=None if made is None else read_span(made, name="made"),
+        made=born,
         imported=None if imported is None else read_span(imported, name="imported"),
         volume_pct=_share(volume, cover),
         mass_g=_mass(mass, cover),

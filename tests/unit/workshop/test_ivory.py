@@ -77,3 +77,8 @@ def test_ivory_grows_with_the_number_and_the_thickness_of_tops(n: int, thick: fl
     assert_close(twice.volume_cm3.value, 4 * one.volume_cm3.value, rtol=1e-12, atol=0, why="n·t; rounding only")
     assert_close(one.mass_g.value, 1.85 * one.volume_cm3.value, rtol=1e-12, atol=0, why="density; rounding only")
     assert one.mass_g.se > 1.85 * one.volume_cm3.se, "the density adds its own error"
+
+
+def test_a_piano_of_the_future_is_a_slip() -> None:
+    with pytest.raises(InputError, match="up to 2026-11-25"):
+        ask_ivory(where="uk", plan="sell", on=TODAY, made="2040")
