@@ -51,6 +51,9 @@ def touch_table(advice: TouchAdvice, *, width: int | None) -> str:
     lines = fitted(kept, width, least_first=("key alone g", "what", "up g", "down g", "lead at front g"))
     middle = f"{number(advice.median_balance_g, places=0)} g, friction {number(advice.median_friction_g, places=0)} g"
     lines += ["", wrapped(f"In the middle: balance weight {middle}.", width)]
+    if advice.left_out:
+        alone = f"Left out, for only one of the two weights was read: {typed(key_ranges(advice.left_out))}."
+        lines.append(wrapped(alone, width))
     faults = {fault: [one.touch.key for one in advice.keys if fault in one.faults] for fault in TouchFault}
     lines += bulleted(
         "To mend, in this order:",

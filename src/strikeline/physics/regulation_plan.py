@@ -115,10 +115,12 @@ def plan_corrections(
     above_zero("capstan_ratio", screws.capstan_ratio)
     blows = [note.blow_mm for note in notes if note.blow_mm is not None]
     rail = _rail_mm(blows, targets.blow_mm.value) if has_rest_rail and blows else None
+    # A rail that nobody moves opens nothing: the capstans still take up the lost motion that was read.
+    moved = rail or (Measured(0.0, 0.0) if has_rest_rail else None)
     return Plan(
         rail_mm=rail,
         blow_scatter_mm=float(np.std([one.value for one in blows], ddof=1)) if len(blows) > 1 else None,
-        corrections=tuple(_correction(note, targets, ratio.ratio, screws, rail) for note in notes),
+        corrections=tuple(_correction(note, targets, ratio.ratio, screws, moved) for note in notes),
     )
 
 

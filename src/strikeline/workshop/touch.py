@@ -71,6 +71,8 @@ class TouchAdvice:
     median_balance_g: float
     median_friction_g: float
     wanted_balance_g: float | None
+    left_out: tuple[int, ...]
+    """Keys of which one of the two weights was not read."""
 
     @property
     def cautions(self) -> tuple[str, ...]:
@@ -122,6 +124,7 @@ def judge_touch(text: str, *, action: str, wanted_balance_g: float | None = None
     alone = {one.key: one.value for one in readings if one.quantity == "key_friction"}
     keys = tuple(_judged(one, alone.get(one.key), wanted_balance_g) for one in touches)
     order = [one.key for one in touches]
+    weighed = {one.key for one in readings if one.key is not None and one.quantity in _WEIGHTS}
     return TouchAdvice(
         action=kind,
         keys=keys,
@@ -130,19 +133,23 @@ def judge_touch(text: str, *, action: str, wanted_balance_g: float | None = None
         median_balance_g=float(np.median([one.balance_weight_g.value for one in touches])),
         median_friction_g=float(np.median([one.friction_g.value for one in touches])),
         wanted_balance_g=wanted_balance_g,
+        left_out=tuple(sorted(weighed - set(order))),
     )
+
+
+_WEIGHTS: Final = ("down_weight", "up_weight")
 
 
 def _touches(readings: Sequence[Reading]) -> list[TouchNote]:
     by_key = dict[int, dict[str, list[Reading]]]()
     for one in readings:
-        if one.key is not None and one.quantity in {"down_weight", "up_weight"}:
+        if one.key is not None and one.quantity in _WEIGHTS:
             by_key.setdefault(one.key, {}).setdefault(one.quantity, []).append(one)
     found, mistakes = list[TouchNote](), list[str]()
     for key, own in sorted(by_key.items()):
         if len(own) == 2:
             try:
-                down, up = (_mean(own[name]) for name in ("down_weight", "up_weight"))
+                down, up = (_mean(own[name]) for name in _WEIGHTS)
                 found.append(touch_of(key, down_weight_g=down, up_weight_g=up))
             except InputError as error:
                 mistakes.append(f"line {own['down_weight'][0].line}: {error}")

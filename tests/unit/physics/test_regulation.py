@@ -283,3 +283,16 @@ def test_the_scatter_of_few_values_is_wide_enough_for_their_mean(n: int) -> None
 
 def test_one_value_does_not_scatter() -> None:
     assert scatter_for_few(np.array([46.0])) == 0.0
+
+
+def test_lost_motion_is_taken_up_where_no_blow_was_read() -> None:
+    targets = find_targets(
+        Measured(4.9, 0.05), floats=Floats.DIP, blow_mm=46, aftertouch_mm=1.1, set_off_mm=3, lost_motion_mm=0.05
+    )
+    ratio = estimate_ratio([Measured(4.9, 0.05)])
+    note = MeasuredNote(key=40, lost_motion_mm=Measured(0.65, 0.05))
+    plan = plan_corrections([note], targets=targets, ratio=ratio, screws=SCREWS, has_rest_rail=True)
+    capstan = plan.corrections[0].capstan_mm
+    assert plan.rail_mm is None
+    assert capstan is not None
+    assert_close(capstan.value, (0.65 - 0.05) * 0.5, rtol=1e-9, atol=0, why="k times the lost motion to lose")

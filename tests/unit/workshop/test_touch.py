@@ -119,3 +119,8 @@ def test_no_lead_is_told_that_would_stop_the_key_from_lifting() -> None:
 def test_a_balance_weight_that_cannot_be_meant_is_refused(wanted: float) -> None:
     with pytest.raises(InputError, match="balance"):
         judge_touch("note,down weight,up weight\nC4,56,26\n", action="grand", wanted_balance_g=wanted)
+
+
+def test_keys_with_one_weight_only_are_named() -> None:
+    advice = judge_touch("note,down weight,up weight\nC4,52,28\nD4,52,\nE4,,27\n", action="grand")
+    assert advice.left_out == (42, 44)
