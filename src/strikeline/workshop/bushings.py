@@ -87,7 +87,7 @@ def _rail_advice(rail: str, own: Sequence[Reading], nominal: Nominal, n_keys: in
     unsure = tuple(key for key in unsure if key not in worn)
     keys = {one.key for one in own}
     n_all = max(n_keys, len(keys))
-    counts = count_interval(n_of_kind=len(worn), n_read=len(keys), n_all=n_all)
+    counts = _counts(n_worn=len(worn), n_unsure=len(unsure), n_read=len(keys), n_all=n_all)
     hours = tuple(count * each for count, each in zip(counts, HOURS_PER_BUSHING, strict=True))
     return BushingAdvice(
         rail=rail,
@@ -101,6 +101,14 @@ def _rail_advice(rail: str, own: Sequence[Reading], nominal: Nominal, n_keys: in
         hours=(hours[0], hours[1], hours[2]),
         work=_work(counts, n_worn=len(worn), n_unsure=len(unsure), n_all=n_all),
     )
+
+
+def _counts(*, n_worn: int, n_unsure: int, n_read: int, n_all: int) -> tuple[float, float, float]:
+    """Return how many to re-bush: fewest were none of those that cannot be told worn, most were all of them."""
+    fewest, likely, _ = count_interval(n_of_kind=n_worn, n_read=n_read, n_all=n_all)
+    *_, most = count_interval(n_of_kind=n_worn + n_unsure, n_read=n_read, n_all=n_all)
+    n_told = n_read - n_unsure
+    return fewest, likely if n_told == 0 else min(most, max(fewest, n_all * n_worn / n_told)), most
 
 
 def _work(counts: tuple[float, float, float], *, n_worn: int, n_unsure: int, n_all: int) -> BushingWork:

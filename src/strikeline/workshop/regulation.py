@@ -147,12 +147,7 @@ def advise(
     usual = {name: ends for name, (_value, ends, is_wanted) in figures.items() if ends is not None and not is_wanted}
     places = {name: _lies_within(_figure_of(targets, name), ends) for name, ends in usual.items()}
     unusual = tuple(name for name, place in places.items() if place is False)
-    screws = Screws(
-        capstan_pitch_mm=_length(capstan_pitch, "capstan pitch"),
-        capstan_ratio=capstan_ratio,
-        set_off_mm_per_turn=None if set_off_per_turn is None else _length(set_off_per_turn, "set-off per turn"),
-        papers_mm=tuple(_length(one, "paper") for one in papers),
-    )
+    screws = _screws(capstan_pitch, capstan_ratio, set_off_per_turn, papers)
     middles = tuple(find_middles(readings, catalogue, kind))
     has_rest_rail = kind is not Action.GRAND
     return RegulationAdvice(
@@ -176,6 +171,15 @@ def advise(
 
 
 _QUANTITY_OF: Final = {Floats.BLOW: "blow", Floats.DIP: "key_dip", Floats.AFTERTOUCH: "aftertouch"}
+
+
+def _screws(pitch: str, ratio: float, set_off_per_turn: str | None, papers: Sequence[str]) -> Screws:
+    return Screws(
+        capstan_pitch_mm=_length(pitch, "capstan pitch"),
+        capstan_ratio=ratio,
+        set_off_mm_per_turn=None if set_off_per_turn is None else _length(set_off_per_turn, "set-off per turn"),
+        papers_mm=tuple(_length(one, "paper") for one in papers),
+    )
 
 
 def _length(written: str, name: str) -> float:

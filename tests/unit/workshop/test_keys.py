@@ -143,3 +143,12 @@ def test_arms_and_papers_are_read_as_written() -> None:
     assert read_papers("0.08, .25") == (0.08, 0.25)
     with pytest.raises(InputError, match="both --front-arm and --back-arm"):
         read_arms("22 cm", None, None)
+
+
+def test_bushings_that_cannot_be_told_widen_the_count() -> None:
+    rows = "".join(f"{key_name(key)},{play},front\n" for key, play in enumerate(["0.1"] * 12 + ["0.25"] * 8, start=20))
+    (advice,) = judged("note,key bushing play,place\n" + rows, n_keys=88).bushings
+    assert len(advice.unsure_keys) == 8
+    # Were all of the eight worn, 40 % of the set would be.
+    assert advice.to_rebush[0] == 0.0
+    assert advice.to_rebush[2] > 0.4 * 88
