@@ -7,10 +7,9 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
-from scipy.special import stdtrit
 
-from strikeline.measured import HALF_WIDTHS_PER_SE, Measured, carry
+from strikeline.measured import Measured, carry
+from strikeline.physics.few_values import median_of
 from strikeline.physics.ranges import above_zero
 from strikeline.physics.regulation import Change, NoteState, RatioEstimate
 from strikeline.physics.regulation_targets import Targets
@@ -124,31 +123,10 @@ def plan_corrections(
     )
 
 
-def scatter_for_few(values: NDArray[np.float64]) -> float:
-    """Return the standard deviation of some values, widened so that 1.96 of it hold 95 of 100 for few values, too.
-
-    Parameters
-    ----------
-    values : ndarray of float
-        Shape (n,); 0 is returned for one value, which cannot scatter.
-    """
-    n = len(values)
-    if n < 2:
-        return 0.0
-    return float(np.std(values, ddof=1)) * float(stdtrit(n - 1, 0.975)) / HALF_WIDTHS_PER_SE
-
-
 def _rail_mm(blows: Sequence[Measured], wanted_mm: float) -> Measured:
-    """Return the move of the rail that brings the median blow to the wanted one.
-
-    The error of a median of n normal values is 1.25 times that of their mean (√(π/2)); where it comes from their own
-    scatter, Student's t widens it for few values.
-    """
-    values = np.array([one.value for one in blows])
-    own = float(np.sqrt(np.mean([one.se**2 for one in blows])))
-    spread = max(own, scatter_for_few(values))
-    factor = 1.0 if len(values) < 3 else float(np.sqrt(np.pi / 2.0))
-    return Measured(wanted_mm - float(np.median(values)), factor * spread / float(np.sqrt(len(values))))
+    """Return the move of the rail that brings the median blow to the wanted one."""
+    middle = median_of(blows)
+    return Measured(wanted_mm - middle.value, middle.se)
 
 
 def _correction(

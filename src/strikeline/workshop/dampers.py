@@ -8,14 +8,13 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any, Final
 
-import numpy as np
-
 from strikeline.domain.catalogue import Action, Catalogue, Nominal, Place, the_catalogue
 from strikeline.domain.reading import Reading
 from strikeline.errors import InputError
 from strikeline.measured import HALF_WIDTHS_PER_SE, Measured, carry
 from strikeline.physics.damper_lift import HALF_BLOW_SHARE, key_travel_mm, later_hammer_mm, own_scatter
 from strikeline.physics.even_run import Run, fit_run
+from strikeline.physics.few_values import median_of
 from strikeline.physics.regulation import POSSIBLE_RATIO
 from strikeline.plain_data import plain_data
 from strikeline.workshop.readings import read_readings
@@ -186,14 +185,7 @@ def _place(catalogue: Catalogue, quantity: str, action: Action, value: Measured)
 
 
 def _median(values: Sequence[Measured]) -> Measured | None:
-    if not values:
-        return None
-    figures = np.array([one.value for one in values])
-    own = math.sqrt(sum(one.se**2 for one in values) / len(values))
-    spread = max(own, float(np.std(figures, ddof=1)) if len(values) > 1 else 0.0)
-    # The median of normal values scatters by the root of π/2 more than their mean.
-    factor = math.sqrt(math.pi / 2.0) if len(values) > 2 else 1.0
-    return Measured(float(np.median(figures)), factor * spread / math.sqrt(len(values)))
+    return median_of(values) if values else None
 
 
 def _by_keys(

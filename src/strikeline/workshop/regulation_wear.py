@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
-import numpy as np
-
 from strikeline.domain.catalogue import Action, Catalogue, Nominal, Place, Quantity
 from strikeline.domain.reading import Reading
 from strikeline.measured import HALF_WIDTHS_PER_SE, Measured
-from strikeline.physics.regulation_plan import scatter_for_few
+from strikeline.physics.few_values import median_of
 
 OF_THE_ACTION: Final = ("key_dip", "blow", "set_off", "lost_motion", "checking", "aftertouch")
 """Quantities that regulation hangs on."""
@@ -74,11 +71,7 @@ def find_middles(readings: Sequence[Reading], catalogue: Catalogue, action: Acti
 
 def _middle(quantity: Quantity, values: Sequence[Measured], action: Action) -> Middle:
     """Return the median over the notes; its error is that of a median of values that scatter as these do."""
-    figures = np.array([one.value for one in values])
-    own = math.sqrt(sum(one.se**2 for one in values) / len(values))
-    spread = max(own, scatter_for_few(figures))
-    factor = math.sqrt(math.pi / 2.0) if len(values) > 2 else 1.0
-    median = Measured(float(np.median(figures)), factor * spread / math.sqrt(len(values)))
+    median = median_of(values)
     nominal = quantity.nominal(action)
     place = None if nominal is None else nominal.place_of(median)
     return Middle(

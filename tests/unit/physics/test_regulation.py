@@ -29,7 +29,6 @@ from strikeline.physics.regulation_plan import (
     nearest_papers,
     plan_corrections,
     regulate,
-    scatter_for_few,
 )
 from strikeline.physics.regulation_targets import Floats, find_targets, share_targets
 
@@ -270,19 +269,6 @@ def test_shared_figures_keep_the_relation_and_no_nearer_ones_do(
             assert cost(blow + more, dip + more / ratio, after) >= best - 1e-9
         if halves[2] > 1e-6:
             assert cost(blow, dip + more, after + more) >= best - 1e-9
-
-
-@pytest.mark.parametrize("n", [2, 3, 5, 12])
-def test_the_scatter_of_few_values_is_wide_enough_for_their_mean(n: int) -> None:
-    rng = np.random.default_rng(1908)
-    drawn = rng.normal(46.0, 0.7, (2000, n))
-    hits = sum(abs(float(row.mean()) - 46.0) <= 1.96 * scatter_for_few(row) / np.sqrt(n) for row in drawn)
-    # Student's t makes it 95 %; binomial spread of 2000 trials is 0.5 %.
-    assert 0.935 <= hits / 2000 <= 0.965
-
-
-def test_one_value_does_not_scatter() -> None:
-    assert scatter_for_few(np.array([46.0])) == 0.0
 
 
 def test_lost_motion_is_taken_up_where_no_blow_was_read() -> None:
