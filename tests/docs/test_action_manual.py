@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import json
-import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-import click
 import pytest
+from tests.docs.manual import OF_EVERY_ESTIMATE, field_names, missing_options, section_of_schema
 
-from strikeline.cli.main import cli
 from strikeline.physics.hammer_wear import Remedy
 from strikeline.workshop.centres import CentreState, judge_centres
 from strikeline.workshop.hammers import judge_hammers
@@ -22,7 +20,6 @@ from strikeline.workshop.touch import TouchFault, judge_touch
 
 DOCS = Path(__file__).parents[2] / "docs"
 MANUAL = (DOCS / "bench.md").read_text()
-OF_EVERY_ESTIMATE = {"value", "se", "schema"}
 
 
 def example(name: str) -> str:
@@ -72,39 +69,24 @@ RESULTS: dict[str, Callable[[], list[dict[str, Any]]]] = {
 }
 
 
-def names(data: Any) -> Iterator[str]:
-    if isinstance(data, dict):
-        for name, value in data.items():
-            yield name
-            yield from names(value)
-    elif isinstance(data, list):
-        for value in data:
-            yield from names(value)
-
-
-def section_of(schema: str) -> str:
-    return MANUAL.partition(f"### strikeline.{schema}/1\n")[2].partition("\n### ")[0]
-
-
 @pytest.mark.parametrize("schema", list(RESULTS))
 def test_every_field_of_the_json_is_in_the_section_of_its_schema(schema: str) -> None:
     data = json.loads(json.dumps(RESULTS[schema]()))
-    found = set(names(data)) - OF_EVERY_ESTIMATE
+    found = set(field_names(data)) - OF_EVERY_ESTIMATE
     assert len(found) >= 10, "a full result was looked at"
     assert {one["schema"] for one in data} == {f"strikeline.{schema}/1"}
-    assert {name for name in found if f"`{name}`" not in section_of(schema)} == set()
+    assert {name for name in found if f"`{name}`" not in section_of_schema(MANUAL, schema)} == set()
 
 
 @pytest.mark.parametrize("command", ["readings", "regulate", "hammers", "touch", "centres"])
 def test_every_option_is_in_the_manual(command: str) -> None:
-    options = [option for one in cli.commands[command].params if isinstance(one, click.Option) for option in one.opts]
     assert f"strikeline {command}" in MANUAL
-    assert [option for option in options if not re.search(rf"{re.escape(option)}\b", MANUAL)] == []
+    assert missing_options(command, MANUAL) == []
 
 
 @pytest.mark.parametrize(
     ("schema", "words"), [("regulation", Wear), ("hammers", Remedy), ("touch", TouchFault), ("centres", CentreState)]
 )
 def test_every_verdict_is_in_the_section_of_its_schema(schema: str, words: Any) -> None:
-    section = " ".join(section_of(schema).split())
+    section = " ".join(section_of_schema(MANUAL, schema).split())
     assert [one.value for one in words if f"*{one.value}*" not in section] == []

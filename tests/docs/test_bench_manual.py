@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-import click
 import pytest
+from tests.docs.manual import OF_EVERY_ESTIMATE, field_names, missing_options, section_of_schema
 from tests.passes import InventedPiano, play_pass
 
-from strikeline.cli.main import cli
 from strikeline.measured import Measured
 from strikeline.physics.wrest_pins import CLASS_LIMITS, Direction
 from strikeline.workshop.bearing import BearingErrors, read_bearing
@@ -21,7 +19,6 @@ from strikeline.workshop.pins import read_pins
 DOCS = Path(__file__).parents[2] / "docs"
 MANUAL = (DOCS / "bearing-pins-climate.md").read_text()
 COMMANDS = ("bearing", "pins", "climate")
-OF_EVERY_ESTIMATE = {"value", "se", "schema"}
 
 
 def example(name: str) -> str:
@@ -49,27 +46,16 @@ def results() -> dict[str, Any]:
     }
 
 
-def names(data: Any) -> Iterator[str]:
-    if isinstance(data, dict):
-        for name, value in data.items():
-            yield name
-            yield from names(value)
-    elif isinstance(data, list):
-        for value in data:
-            yield from names(value)
-
-
 @pytest.mark.parametrize("command", COMMANDS)
 def test_every_option_is_in_the_manual(command: str) -> None:
-    options = [option for one in cli.commands[command].params if isinstance(one, click.Option) for option in one.opts]
     assert f"strikeline {command}" in MANUAL
-    assert [option for option in options if not re.search(rf"{re.escape(option)}\b", MANUAL)] == []
+    assert missing_options(command, MANUAL) == []
 
 
 @pytest.mark.parametrize("command", COMMANDS)
 def test_every_field_of_the_json_is_in_the_section_of_its_schema(command: str) -> None:
-    section = MANUAL.partition(f"### strikeline.{command}/1\n")[2].partition("\n### ")[0]
-    found = {name for name in names(results()[command]) if not name.isdigit()} - OF_EVERY_ESTIMATE
+    section = section_of_schema(MANUAL, command)
+    found = {name for name in field_names(results()[command]) if not name.isdigit()} - OF_EVERY_ESTIMATE
     assert len(found) > 20, "a full result was looked at"
     assert {name for name in found if f"`{name}`" not in section} == set()
 

@@ -5,14 +5,13 @@ from __future__ import annotations
 import datetime as dt
 import re
 import shlex
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-import click
 import pytest
+from tests.docs.manual import OF_EVERY_ESTIMATE, field_names, missing_options, section_of_schema
 
-from strikeline.cli.main import cli, run
+from strikeline.cli.main import run
 from strikeline.media.pictures import read_picture
 from strikeline.physics.colour_card import MOST_LEFT
 from strikeline.physics.colour_difference import ACCEPTABLE_DE00, PERCEPTIBLE_DE00, WOOD_CLASSES
@@ -26,7 +25,6 @@ ROOT = Path(__file__).parents[2]
 EXAMPLES = ROOT / "docs" / "examples"
 MANUAL = (ROOT / "docs" / "case-and-finish.md").read_text(encoding="utf-8")
 COMMANDS = ("colour", "gloss", "finish")
-OF_EVERY_ESTIMATE = {"value", "se", "schema"}
 
 
 def results() -> dict[str, Any]:
@@ -46,32 +44,16 @@ def results() -> dict[str, Any]:
     }
 
 
-def names(data: Any) -> Iterator[str]:
-    if isinstance(data, dict):
-        for name, value in data.items():
-            yield name
-            yield from names(value)
-    elif isinstance(data, list):
-        for value in data:
-            yield from names(value)
-
-
 @pytest.mark.parametrize("command", COMMANDS)
 def test_every_option_is_in_the_manual(command: str) -> None:
-    options = [
-        option
-        for one in cli.commands[command].params
-        if isinstance(one, click.Option)
-        for option in (*one.opts, *one.secondary_opts)
-    ]
     assert f"strikeline {command}" in MANUAL
-    assert [option for option in options if not re.search(rf"{re.escape(option)}\b", MANUAL)] == []
+    assert missing_options(command, MANUAL) == []
 
 
 @pytest.mark.parametrize("command", COMMANDS)
 def test_every_field_of_the_json_is_in_the_section_of_its_schema(command: str) -> None:
-    section = MANUAL.partition(f"### strikeline.{command}/1\n")[2].partition("\n## ")[0]
-    found = {name for name in names(results()[command]) if not name.isdigit()} - OF_EVERY_ESTIMATE
+    section = section_of_schema(MANUAL, command, ends_at="\n## ")
+    found = {name for name in field_names(results()[command]) if not name.isdigit()} - OF_EVERY_ESTIMATE
     assert len(found) > 10, "a full result was looked at"
     assert {name for name in found if f"`{name}`" not in section} == set()
 

@@ -5,16 +5,15 @@ from __future__ import annotations
 import json
 import re
 import tomllib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import date
 from importlib import resources
 from pathlib import Path
 from typing import Any
 
-import click
 import pytest
+from tests.docs.manual import OF_EVERY_ESTIMATE, field_names, missing_options, section_of_schema
 
-from strikeline.cli.main import cli
 from strikeline.domain.key_tops import the_key_tops
 from strikeline.measured import Measured
 from strikeline.workshop.dampers import judge_dampers
@@ -27,7 +26,6 @@ from strikeline.workshop.seat import advise_seat
 DOCS = Path(__file__).parents[2] / "docs"
 MANUAL = (DOCS / "keys-board-seat.md").read_text()
 COMMANDS = ("keys", "keytops", "ivory", "look", "dampers", "seat")
-OF_EVERY_ESTIMATE = {"value", "se", "schema"}
 
 
 def example(name: str) -> str:
@@ -77,28 +75,17 @@ RESULTS: dict[str, Callable[[], dict[str, Any]]] = {
 }
 
 
-def names(data: Any) -> Iterator[str]:
-    if isinstance(data, dict):
-        for name, value in data.items():
-            yield name
-            yield from names(value)
-    elif isinstance(data, list):
-        for value in data:
-            yield from names(value)
-
-
 @pytest.mark.parametrize("command", COMMANDS)
 def test_every_option_is_in_the_manual(command: str) -> None:
     section = MANUAL.partition(f"`strikeline {command}`\n")[2].partition("\n## ")[0]
-    options = [option for one in cli.commands[command].params if isinstance(one, click.Option) for option in one.opts]
-    assert [option for option in options if not re.search(rf"{re.escape(option)}\b", section)] == []
+    assert missing_options(command, section) == []
 
 
 @pytest.mark.parametrize("command", COMMANDS)
 def test_every_field_of_the_json_is_in_the_section_of_its_schema(command: str) -> None:
-    section = MANUAL.partition(f"### strikeline.{command}/1\n")[2].partition("\n### ")[0]
+    section = section_of_schema(MANUAL, command)
     data = json.loads(json.dumps(RESULTS[command]()))
-    found = set(names(data)) - OF_EVERY_ESTIMATE
+    found = set(field_names(data)) - OF_EVERY_ESTIMATE
     assert len(found) > 10, "a full result was looked at"
     assert {name for name in found if f"`{name}`" not in section} == set()
 

@@ -16,6 +16,7 @@ from typing import Any
 import click
 import numpy as np
 import pytest
+from tests.docs.manual import field_names
 from tests.reports.fake_listening import fake_listening
 from tests.reports.test_toning_section import LIST
 
@@ -77,16 +78,6 @@ def test_every_exit_code_is_in_the_manual_and_in_help(code: int) -> None:
     assert re.search(rf"^\s+{code}\s", cli_main.cli.epilog or "", re.MULTILINE)
 
 
-def _names(data: Any) -> Iterator[str]:
-    if isinstance(data, dict):
-        for name, value in data.items():
-            yield name
-            yield from _names(value)
-    elif isinstance(data, list):
-        for value in data:
-            yield from _names(value)
-
-
 def test_every_field_of_the_json_is_in_the_manual() -> None:
     one = Measured(1.0, 0.1)
     mode = Mode(f_hz=one, decay_db_per_s=one, level_db=0.0)
@@ -116,7 +107,7 @@ def test_every_field_of_the_json_is_in_the_manual() -> None:
 
 
 def _undocumented(data: Any, text: str = MANUAL) -> set[str]:
-    names = set(_names(data)) - {"schema"}
+    names = set(field_names(data)) - {"schema"}
     plain = {name for name in names if not (name.endswith("_se") and name.removesuffix("_se") in names)}
     return {name for name in plain if not re.search(rf"[`\"]{name}[`\"]", text)}
 

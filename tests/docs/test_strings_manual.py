@@ -3,21 +3,18 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-import click
 import pytest
+from tests.docs.manual import OF_EVERY_ESTIMATE, field_names, missing_options, section_of_schema
 
-from strikeline.cli.main import cli
 from strikeline.cli.one_string import GRADES
 from strikeline.physics.wire_strength import WireGrade, wire_strength
 from strikeline.workshop.one_string import StringAsked, calculate_string
 from strikeline.workshop.wire import find_wire
 
 MANUAL = (Path(__file__).parents[2] / "docs" / "strings-and-scale.md").read_text()
-OF_EVERY_ESTIMATE = {"value", "se", "schema"}
 
 
 def results() -> dict[str, Any]:
@@ -32,27 +29,16 @@ def results() -> dict[str, Any]:
     }
 
 
-def names(data: Any) -> Iterator[str]:
-    if isinstance(data, dict):
-        for name, value in data.items():
-            yield name
-            yield from names(value)
-    elif isinstance(data, list):
-        for value in data:
-            yield from names(value)
-
-
 @pytest.mark.parametrize("command", ["string", "wire"])
 def test_every_option_is_in_the_manual(command: str) -> None:
-    options = [option for one in cli.commands[command].params if isinstance(one, click.Option) for option in one.opts]
     assert f"strikeline {command}" in MANUAL
-    assert [option for option in options if not re.search(rf"{re.escape(option)}\b", MANUAL)] == []
+    assert missing_options(command, MANUAL) == []
 
 
 @pytest.mark.parametrize("command", ["string", "wire"])
 def test_every_field_of_the_json_is_in_the_section_of_its_schema(command: str) -> None:
-    section = MANUAL.partition(f"### strikeline.{command}/1\n")[2].partition("\n### ")[0]
-    found = set(names(results()[command])) - OF_EVERY_ESTIMATE
+    section = section_of_schema(MANUAL, command)
+    found = set(field_names(results()[command])) - OF_EVERY_ESTIMATE
     assert len(found) > 15, "a full result was looked at"
     assert {name for name in found if f"`{name}`" not in section} == set()
 
