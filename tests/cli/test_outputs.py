@@ -50,3 +50,17 @@ def test_an_older_result_is_replaced(strikeline: Command, recording: Path, tmp_p
     older.write_text('{"schema": "older"}')
     assert strikeline("listen", recording, "--kind", "note", "--json", older).code == 0
     assert "strikeline.listening/1" in older.read_text()
+
+
+def test_a_chart_goes_over_an_older_chart_but_never_over_a_table(strikeline: Command, tmp_path: Path) -> None:
+    table = tmp_path / "touch.html"
+    table.write_text("note,down weight,up weight\n" + "".join(f"C{i},52,28\n" for i in range(2, 6)), encoding="utf-8")
+    kept, chart = table.read_bytes(), tmp_path / "touch.svg"
+    for _again in range(2):
+        assert strikeline("touch", table, "--chart", chart).code == 0
+    assert chart.read_text(encoding="utf-8").startswith("<svg")
+    answer = strikeline("touch", table, "--chart", table)
+    assert answer.code == 2
+    assert "--chart" in answer.err
+    assert "is itself what is read" in answer.err
+    assert table.read_bytes() == kept

@@ -64,7 +64,8 @@ def test_the_json_is_the_published_schema_and_the_same_in_file_and_pipe(
 @pytest.mark.parametrize("suffix", ["svg", "png"])
 def test_charts_are_drawn_by_suffix(strikeline: Command, listening: Path, tmp_path: Path, suffix: str) -> None:
     out = tmp_path / f"targets.{suffix}"
-    assert strikeline("tune", listening, "--chart", out).code == 0
+    for _again in range(2):
+        assert strikeline("tune", listening, "--chart", out).code == 0
     assert out.stat().st_size > 5000
 
 

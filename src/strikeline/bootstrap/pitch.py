@@ -14,9 +14,7 @@ from threadpoolctl import threadpool_limits
 from strikeline.bootstrap.tuning import read_listening_with_sections, read_pass
 from strikeline.errors import InputError, StoreError
 from strikeline.keyboard import key_from_name
-from strikeline.media.atomic import write_atomically
 from strikeline.media.failures import error_in_words
-from strikeline.reports.json_text import json_text
 from strikeline.workshop import pitch as workshop_pitch
 from strikeline.workshop.pitch_job import WireStory
 from strikeline.workshop.pitch_result import SCHEMA, Pitch
@@ -137,19 +135,3 @@ def _whole(number: Any) -> int | None:
 
 def _key(name: Any) -> int | None:
     return None if name is None else key_from_name(str(name))
-
-
-def pitch_text(pitch: Pitch) -> str:
-    """Return a plan as JSON text in schema ``strikeline.pitch/1``, with a line end after the last brace."""
-    return json_text(pitch.to_json()) + "\n"
-
-
-def write_pitch(pitch: Pitch, path: Path) -> None:
-    """Write a plan as JSON; an older file is replaced only by a whole new one.
-
-    Raises
-    ------
-    NotFoundError, StoreError
-        If the folder does not exist or writing fails.
-    """
-    write_atomically(path, pitch_text(pitch).encode())

@@ -82,14 +82,6 @@ def order_suffix(path: Path) -> str:
     return suffix
 
 
-def keep_table(path: Path, table: Path) -> None:
-    """Refuse to write an order over the table it is made from."""
-    if path.exists() and table.exists() and path.samefile(table):
-        raise InputError(
-            f"--order-to {path} is itself the table of the scale; give the order another name", name="order-to"
-        )
-
-
 def order_as(sheet: OrderSheet, suffix: str) -> str:
     """Return an order sheet as text, CSV or JSON, by a suffix of `order_suffix`."""
     if suffix == ".json":

@@ -13,9 +13,7 @@ from threadpoolctl import threadpool_limits
 from strikeline.acoustics.listening import SCHEMA, Listening
 from strikeline.acoustics.listening_json import listening_from_json
 from strikeline.errors import InputError, StoreError
-from strikeline.media.atomic import write_atomically
 from strikeline.media.failures import error_in_words
-from strikeline.reports.json_text import json_text
 from strikeline.workshop import tuning as workshop_tuning
 from strikeline.workshop.string_sections import StringSections, find_sections, sections_in
 
@@ -119,19 +117,3 @@ def tune(
             a4_hz=a4_hz,
             leaning=leaning,
         )
-
-
-def tuning_text(tuning: workshop_tuning.Tuning) -> str:
-    """Return targets as JSON text in schema ``strikeline.tuning/1``, with a line end after the last brace."""
-    return json_text(tuning.to_json()) + "\n"
-
-
-def write_tuning(tuning: workshop_tuning.Tuning, path: Path) -> None:
-    """Write targets as JSON; an older file is replaced only by a whole new one.
-
-    Raises
-    ------
-    NotFoundError, StoreError
-        If the folder does not exist or writing fails.
-    """
-    write_atomically(path, tuning_text(tuning).encode())

@@ -1,4 +1,4 @@
-"""The table and the kind of action that bench commands take."""
+"""The table, the kind of action and the papers that bench commands take."""
 
 from __future__ import annotations
 
@@ -21,3 +21,10 @@ action_option = click.option(
     help="Kind of action; 'upright' is one with its dampers below the hammers.",
 )
 table_argument = click.argument("file", type=click.Path(path_type=Path, dir_okay=False, allow_dash=True))
+papers_option = click.option(
+    "--papers",
+    default="0.08,0.13,0.25,0.5",
+    show_default=True,
+    metavar="LENGTHS",
+    help="Washers and papers at hand, with commas between them.",
+)

@@ -9,6 +9,7 @@ import click
 from strikeline.cli.options import Asked, sound_options
 from strikeline.cli.outputs import keep_inputs
 from strikeline.cli.progress import progress_bar
+from strikeline.cli.results import json_option
 
 _FILE = click.Path(readable=False, path_type=Path)
 
@@ -28,13 +29,7 @@ _FILE = click.Path(readable=False, path_type=Path)
 )
 @click.option("--out", type=click.Path(path_type=Path), metavar="DIR", help="Folder for a sheet of the comparison.")
 @click.option("--title", metavar="TEXT", help="Heading of the sheet; the names of both files when left out.")
-@click.option(
-    "--json",
-    "json_path",
-    type=click.Path(path_type=Path, allow_dash=True),
-    metavar="OUT",
-    help="Write the whole result as JSON to OUT; - writes it to standard output instead of the table.",
-)
+@json_option
 @sound_options
 def compare(
     before: Path,

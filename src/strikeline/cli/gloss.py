@@ -6,11 +6,12 @@ from pathlib import Path
 
 import click
 
+from strikeline.cli.bench_options import table_argument
 from strikeline.cli.results import check_outputs, give, json_option
 
 
 @click.command()
-@click.argument("file", type=click.Path(path_type=Path, dir_okay=False, allow_dash=True))
+@table_argument
 @click.option("--reference", metavar="PLACE", help="Place that the others are compared with; the first when left out.")
 @json_option
 def gloss(*, file: Path, reference: str | None, json_path: Path | None) -> int:

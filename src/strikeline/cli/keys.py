@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from strikeline.cli.bench_options import ACTION_NAMES, action_option
+from strikeline.cli.bench_options import ACTION_NAMES, action_option, papers_option
 from strikeline.cli.results import chart_option, check_outputs, give, json_option
 
 
@@ -24,13 +24,7 @@ from strikeline.cli.results import chart_option, check_outputs, give, json_optio
 @click.option("--front-arm", metavar="LENGTH", help="Balance pin to the key front; with --back-arm, papers are told.")
 @click.option("--back-arm", metavar="LENGTH", help="Balance pin to where the key rests on the back rail.")
 @click.option("--capstan-arm", metavar="LENGTH", help="Balance pin to the capstan: then its move is told.")
-@click.option(
-    "--papers",
-    default="0.08,0.13,0.25,0.5",
-    show_default=True,
-    metavar="LENGTHS",
-    help="Washers and papers at hand, with commas between them.",
-)
+@papers_option
 @click.option("--count", "n_keys", type=click.IntRange(13, 106), metavar="N", help="Keys counted: tells the compass.")
 @click.option("--naturals", "n_naturals", type=click.IntRange(1, 64), metavar="N", help="Naturals among them.")
 @click.option("--lowest", "lowest_letter", metavar="LETTER", help="Name of the lowest key, such as A or F.")

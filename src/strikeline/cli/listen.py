@@ -10,6 +10,7 @@ import click
 from strikeline.cli.options import Asked, sound_options
 from strikeline.cli.outputs import keep_inputs
 from strikeline.cli.progress import progress_bar
+from strikeline.cli.results import json_option
 
 if TYPE_CHECKING:
     from strikeline.acoustics.listening import Listening
@@ -18,13 +19,7 @@ if TYPE_CHECKING:
 @click.command()
 @click.argument("file", type=click.Path(readable=False, path_type=Path))
 @sound_options
-@click.option(
-    "--json",
-    "json_path",
-    type=click.Path(path_type=Path, allow_dash=True),
-    metavar="OUT",
-    help="Write the whole result as JSON to OUT; - writes it to standard output instead of the table.",
-)
+@json_option
 def listen(file: Path, asked: Asked, json_path: Path | None) -> int:
     """Measure every note in FILE, a sound or video as a phone records it.
 

@@ -9,19 +9,12 @@ from typing import Any, Final
 import click
 
 from strikeline.cli.options import read_hz
-from strikeline.cli.outputs import keep_inputs
+from strikeline.cli.results import check_outputs, give, json_option
 
 METALS: Final = ("steel", "iron", "copper", "brass")
 GRADES: Final = {"a228": "ASTM A228", "sm": "EN 10270-1 SM", "sh": "EN 10270-1 SH", "tested": "piano wire as tested"}
 """Short names of the grades of modern wire."""
 
-JSON_OPTION: Final = click.option(
-    "--json",
-    "json_path",
-    type=click.Path(path_type=Path, allow_dash=True),
-    metavar="OUT",
-    help="Write the whole result as JSON to OUT; - writes it to standard output instead of the table.",
-)
 GAUGE_OPTION: Final = click.option(
     "--gauge",
     type=click.Choice(["thou", "metric"]),
@@ -80,7 +73,7 @@ _OPTIONS: Final = (
         show_default=True,
         help="Partials 1 to this make up f0 and B of a string with bare ends.",
     ),
-    JSON_OPTION,
+    json_option,
 )
 
 
@@ -108,7 +101,7 @@ def string(json_path: Path | None, grade: str | None, gauge: str | None, change:
     from strikeline.physics.wire_gauge import GaugeSystem
     from strikeline.workshop.one_string import StringAsked, calculate_string
 
-    keep_inputs(json_path)
+    check_outputs(json_path, None)
     asked = StringAsked(
         gauge=None if gauge is None else GaugeSystem(gauge),
         grade=chosen_grade(grade),
@@ -116,7 +109,7 @@ def string(json_path: Path | None, grade: str | None, gauge: str | None, change:
         **texts,
     )
     result = calculate_string(asked)
-    return put_out(result.to_json(), json_path, lambda: string_table(result, width=terminal_width()))
+    return give(result.to_json(), table=lambda: string_table(result, width=terminal_width()), json_path=json_path)
 
 
 def chosen_grade(name: str | None) -> Any:
@@ -124,30 +117,3 @@ def chosen_grade(name: str | None) -> Any:
     from strikeline.physics.wire_strength import WireGrade
 
     return None if name is None else WireGrade(GRADES[name])
-
-
-def put_out(result: dict[str, Any], json_path: Path | None, table: Callable[[], str]) -> int:
-    """Print a result as a table, or as JSON where ``-`` asks for it, and write it where a file was named.
-
-    Parameters
-    ----------
-    result : dict
-        The result as plain data.
-    json_path : Path or None
-        Where the JSON goes; ``-`` is standard output.
-    table : callable
-        Makes the text; it is not asked where JSON takes its place.
-    """
-    from strikeline.reports.json_text import json_text
-
-    text = json_text(result) + "\n"
-    if json_path is not None and str(json_path) == "-":
-        click.echo(text, nl=False)
-        return 0
-    click.echo(table())
-    if json_path is not None:
-        from strikeline.media.atomic import write_atomically
-
-        write_atomically(json_path, text.encode())
-        click.echo(f"Written: {json_path}", err=True)
-    return 0

@@ -24,13 +24,7 @@ def keep_inputs(json_path: Path | None, *inputs: Path | None) -> None:
     """
     if json_path is None or str(json_path) == "-" or not json_path.is_file():
         return
-    if any(one is not None and one.exists() and one.samefile(json_path) for one in inputs):
-        raise InputError(
-            f"--json {json_path} is itself what is read; give the result another name, such as "
-            f"{json_path.stem}-result.json",
-            name="json",
-            value=str(json_path),
-        )
+    refuse_input("--json", json_path, *inputs, instead=f"{json_path.stem}-result.json")
     with json_path.open("rb") as file:
         beginning = file.read(64).lstrip()
     if beginning and not beginning.startswith((b"{", b"[")):
@@ -38,4 +32,32 @@ def keep_inputs(json_path: Path | None, *inputs: Path | None) -> None:
             f"--json {json_path} exists and is no JSON; it is left as it is, give the result another name",
             name="json",
             value=str(json_path),
+        )
+
+
+def refuse_input(option: str, path: Path, *inputs: Path | None, instead: str = "") -> None:
+    """Refuse a file for results that is itself one of the files read.
+
+    Parameters
+    ----------
+    option : str
+        Which option named it, for the message.
+    path : Path
+        Where results are to go.
+    *inputs : Path or None
+        What is read.
+    instead : str
+        Another name that would do.
+
+    Raises
+    ------
+    InputError
+        If the file is one of the inputs.
+    """
+    if path.exists() and any(one is not None and one.exists() and one.samefile(path) for one in inputs):
+        other = instead or f"{path.stem}-result{path.suffix}"
+        raise InputError(
+            f"{option} {path} is itself what is read; give the result another name, such as {other}",
+            name=option.lstrip("-"),
+            value=str(path),
         )

@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from strikeline.cli.options import read_hz, read_note
-from strikeline.cli.outputs import keep_inputs
+from strikeline.cli.results import check_outputs, give, json_option
+
+if TYPE_CHECKING:
+    from strikeline.reports.keyboard_chart import KeyboardChart
+    from strikeline.workshop.pitch_result import Pitch
 
 _FILE = click.Path(readable=False, path_type=Path)
 
@@ -53,13 +59,7 @@ _FILE = click.Path(readable=False, path_type=Path)
     metavar="FILE",
     help="Draw where the notes stand and where to put them; FILE ends in .svg, .png or .html.",
 )
-@click.option(
-    "--json",
-    "json_path",
-    type=click.Path(path_type=Path, allow_dash=True),
-    metavar="OUT",
-    help="Write the whole result as JSON to OUT; - writes it to standard output instead of the table.",
-)
+@json_option
 def pitch(
     *,
     listening: Path,
@@ -84,19 +84,17 @@ def pitch(
     keyboard, and give it as --after: then the second pass goes by how this piano gives, not by common practice.
     """
     from strikeline.bootstrap import pitch as wired
+    from strikeline.cli.pitch_table import pitch_table
+    from strikeline.cli.table import terminal_width
     from strikeline.errors import InputError
     from strikeline.media.text_file import read_text
-    from strikeline.reports.chart_files import chart_suffix
     from strikeline.workshop.pitch_job import WireStory
 
     if plan is not None and after is None:
         raise InputError(
             "--plan says how the first pass was set; it goes with --after, a listening after it", name="plan"
         )
-    for path in (json_path, chart_path):
-        keep_inputs(path, listening, after, plan, scale_path)
-    if chart_path is not None:
-        chart_suffix(chart_path)
+    check_outputs(json_path, chart_path, listening, after, plan, scale_path)
     scale_table = None if scale_path is None else read_text(scale_path)
     result = wired.plan_pitch(
         listening,
@@ -108,20 +106,17 @@ def pitch(
         break_after=read_note(break_name),
         last_wound_key=read_note(wound_name),
     )
-    if json_path is not None and str(json_path) == "-":
-        click.echo(wired.pitch_text(result), nl=False)
-    else:
-        from strikeline.cli.pitch_table import pitch_table
-        from strikeline.cli.table import terminal_width
+    return give(
+        result.to_json(),
+        table=lambda: pitch_table(result, width=terminal_width(), with_notes=with_notes),
+        json_path=json_path,
+        chart_path=chart_path,
+        charts=lambda: _charts(result),
+        title=f"The next pass to A4 = {result.a4_hz:g} Hz",
+    )
 
-        click.echo(pitch_table(result, width=terminal_width(), with_notes=with_notes))
-        if json_path is not None:
-            wired.write_pitch(result, json_path)
-            click.echo(f"Written: {json_path}", err=True)
-    if chart_path is not None:
-        from strikeline.bootstrap.chart_files import write_chart
-        from strikeline.reports.pitch_charts import pitch_charts
 
-        write_chart(pitch_charts(result), chart_path, title=f"The next pass to A4 = {result.a4_hz:g} Hz")
-        click.echo(f"Drawn:   {chart_path}", err=True)
-    return 0
+def _charts(result: Pitch) -> Sequence[KeyboardChart]:
+    from strikeline.reports.pitch_charts import pitch_charts  # loads what draws
+
+    return pitch_charts(result)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from strikeline.cli.bench_options import ACTION_NAMES, action_option, table_argument
+from strikeline.cli.bench_options import ACTION_NAMES, action_option, papers_option, table_argument
 from strikeline.cli.results import check_outputs, give, json_option
 
 
@@ -43,13 +43,7 @@ from strikeline.cli.results import check_outputs, give, json_option
     metavar="LENGTH",
     help="How far one turn of a set-off button moves set-off: turn one and measure. Without it no turns are given.",
 )
-@click.option(
-    "--papers",
-    default="0.08,0.13,0.25,0.5",
-    show_default=True,
-    metavar="LENGTHS",
-    help="Washers and papers at hand, with commas between them.",
-)
+@papers_option
 @json_option
 def regulate(
     file: Path,

@@ -1,4 +1,4 @@
-"""What every bench command does with its result: JSON to standard output or a file, else a table; charts on request."""
+"""What commands do with a result: JSON to standard output or a file, else a table; charts on request."""
 
 from __future__ import annotations
 
@@ -7,6 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 import click
+
+from strikeline.cli.outputs import keep_inputs, refuse_input
 
 if TYPE_CHECKING:
     from strikeline.reports.keyboard_chart import KeyboardChart
@@ -37,13 +39,12 @@ def check_outputs(json_path: Path | None, chart_path: Path | None, *inputs: Path
     *inputs : Path or None
         What is read.
     """
-    from strikeline.cli.outputs import keep_inputs
-
     keep_inputs(json_path, *inputs)
     if chart_path is not None:
         from strikeline.reports.chart_files import chart_suffix
 
         chart_suffix(chart_path)
+        refuse_input("--chart", chart_path, *inputs)
 
 
 _TITLES: Final = {
@@ -75,6 +76,7 @@ def give(
     json_path: Path | None,
     chart_path: Path | None = None,
     charts: Callable[[], Sequence[KeyboardChart]] = tuple,
+    title: str | None = None,
 ) -> int:
     """Print a result and write what was asked for; returns the exit code.
 
@@ -88,6 +90,8 @@ def give(
         Where the JSON and the charts go.
     charts : callable
         Gives the charts.
+    title : str or None
+        Heading of the charts; the command's own when left out.
     """
     from strikeline.reports.json_text import json_text
 
@@ -104,6 +108,6 @@ def give(
     if chart_path is not None:
         from strikeline.bootstrap.chart_files import write_chart
 
-        write_chart(charts(), chart_path, title=_title())
+        write_chart(charts(), chart_path, title=title or _title())
         click.echo(f"Drawn:   {chart_path}", err=True)
     return 0

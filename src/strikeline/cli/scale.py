@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 import click
 
+from strikeline.cli.outputs import refuse_input
 from strikeline.cli.results import chart_option, check_outputs, give, json_option
 from strikeline.cli.scale_options import scale_options
 
@@ -59,7 +60,7 @@ def scale(
     check_outputs(json_path, chart_path, table, listening)
     if order_to is not None:
         wired.order_suffix(order_to)
-        wired.keep_table(order_to, table)
+        refuse_input("--order-to", order_to, table)
     report = wired.assess_scale(table, choices=choices, listening=listening)
     order = None
     if order_text is not None or order_to is not None:

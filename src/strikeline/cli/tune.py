@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import click
 
 from strikeline.cli.options import read_hz, read_note
-from strikeline.cli.outputs import keep_inputs
+from strikeline.cli.results import check_outputs, give, json_option
+
+if TYPE_CHECKING:
+    from strikeline.reports.keyboard_chart import KeyboardChart
+    from strikeline.workshop.tuning import Tuning
 
 TEMPERAMENT_NAMES: Final = (
     "equal",
@@ -50,13 +55,7 @@ LEANING_NAMES: Final = ("close", "middle", "wide")
     metavar="FILE",
     help="Draw the targets, B and the octaves; FILE ends in .svg, .png or .html.",
 )
-@click.option(
-    "--json",
-    "json_path",
-    type=click.Path(path_type=Path, allow_dash=True),
-    metavar="OUT",
-    help="Write the whole result as JSON to OUT; - writes it to standard output instead of the table.",
-)
+@json_option
 def tune(
     listening: Path,
     temperament: str,
@@ -74,12 +73,10 @@ def tune(
     criterion last.
     """
     from strikeline.bootstrap import tuning as wired
-    from strikeline.reports.chart_files import chart_suffix
+    from strikeline.cli.table import terminal_width
+    from strikeline.cli.tuning_table import tuning_table
 
-    keep_inputs(json_path, listening)
-    keep_inputs(chart_path, listening)
-    if chart_path is not None:
-        chart_suffix(chart_path)
+    check_outputs(json_path, chart_path, listening)
     result = wired.tune(
         listening,
         temperament=temperament,
@@ -88,21 +85,17 @@ def tune(
         break_after=read_note(break_name),
         last_wound_key=read_note(wound_name),
     )
-    is_piped = json_path is not None and str(json_path) == "-"
-    if is_piped:
-        click.echo(wired.tuning_text(result), nl=False)
-    else:
-        from strikeline.cli.table import terminal_width
-        from strikeline.cli.tuning_table import tuning_table
+    return give(
+        result.to_json(),
+        table=lambda: tuning_table(result, width=terminal_width()),
+        json_path=json_path,
+        chart_path=chart_path,
+        charts=lambda: _charts(result),
+        title=f"Tuning targets, A4 = {result.a4_hz:g} Hz",
+    )
 
-        click.echo(tuning_table(result, width=terminal_width()))
-        if json_path is not None:
-            wired.write_tuning(result, json_path)
-            click.echo(f"Written: {json_path}", err=True)
-    if chart_path is not None:
-        from strikeline.bootstrap.chart_files import write_chart
-        from strikeline.reports.tuning_charts import tuning_charts
 
-        write_chart(tuning_charts(result), chart_path, title=f"Tuning targets, A4 = {result.a4_hz:g} Hz")
-        click.echo(f"Drawn:   {chart_path}", err=True)
-    return 0
+def _charts(result: Tuning) -> Sequence[KeyboardChart]:
+    from strikeline.reports.tuning_charts import tuning_charts  # loads what draws
+
+    return tuning_charts(result)

@@ -9,6 +9,7 @@ import click
 from strikeline.cli.options import read_hz, read_note
 from strikeline.cli.outputs import keep_inputs
 from strikeline.cli.progress import progress_bar
+from strikeline.cli.results import json_option
 
 _FILE = click.Path(readable=False, path_type=Path)
 
@@ -29,13 +30,7 @@ _FILE = click.Path(readable=False, path_type=Path)
 @click.option(
     "--a4", "a4_hz", type=read_hz, default=440.0, show_default=True, metavar="HZ", help="Pitch of A4 that names go by."
 )
-@click.option(
-    "--json",
-    "json_path",
-    type=click.Path(path_type=Path, allow_dash=True),
-    metavar="OUT",
-    help="Write the whole result as JSON to OUT; - writes it to standard output instead of the table.",
-)
+@json_option
 def unison(
     together: Path,
     left: Path | None,

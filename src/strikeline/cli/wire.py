@@ -6,15 +6,15 @@ from pathlib import Path
 
 import click
 
-from strikeline.cli.one_string import GRADE_OPTION, JSON_OPTION, YEAR_OPTION, chosen_grade, put_out
-from strikeline.cli.outputs import keep_inputs
+from strikeline.cli.one_string import GRADE_OPTION, YEAR_OPTION, chosen_grade
+from strikeline.cli.results import check_outputs, give, json_option
 
 
 @click.command()
 @click.argument("size")
 @YEAR_OPTION
 @GRADE_OPTION
-@JSON_OPTION
+@json_option
 def wire(size: str, year: int | None, grade: str | None, json_path: Path | None) -> int:
     """Say what a wire is: its number, its diameter, the nearest size that is sold, and at what load it breaks.
 
@@ -27,6 +27,6 @@ def wire(size: str, year: int | None, grade: str | None, json_path: Path | None)
     from strikeline.physics.wire_strength import grade_for_year
     from strikeline.workshop.wire import find_wire
 
-    keep_inputs(json_path)
+    check_outputs(json_path, None)
     found = find_wire(size, grade=chosen_grade(grade) or grade_for_year(year))
-    return put_out(found.to_json(), json_path, lambda: wire_table(found, width=terminal_width()))
+    return give(found.to_json(), table=lambda: wire_table(found, width=terminal_width()), json_path=json_path)
