@@ -38,6 +38,11 @@ class Measured:
         if not (math.isfinite(self.se) and self.se >= 0.0):
             raise InputError.of("se", self.se, "a finite number, 0 or more")
 
+    @property
+    def half_width(self) -> float:
+        """How far to either side the truth lies in 95 cases of 100."""
+        return HALF_WIDTHS_PER_SE * self.se
+
     def differs_from(self, other: Measured | float, *, by_se: float = 1.96) -> bool:
         """Return whether two values differ by more than ``by_se`` standard errors of their difference."""
         if isinstance(other, Measured):

@@ -92,7 +92,7 @@ class ToningItem:
         because = f" ({'; '.join(self.signs)})" if self.signs else ""
         if self.balance_db is None:
             return f"{who}: leave the hammer{because}."
-        far = f"{abs(self.balance_db.value):.0f} \u00b1 {1.96 * self.balance_db.se:.0f} dB"
+        far = f"{abs(self.balance_db.value):.0f} \u00b1 {self.balance_db.half_width:.0f} dB"
         word = "brighter" if self.balance_db.value > 0.0 else "duller"
         heard = f"{far} {word} than the neighbours"
         if self.action is Action.LEAVE:

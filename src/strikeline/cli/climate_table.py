@@ -6,7 +6,7 @@ from typing import Final
 
 from strikeline.cli.fitted_rows import fitted
 from strikeline.cli.plain_text import bulleted, figure, typed, wrapped
-from strikeline.measured import HALF_WIDTHS_PER_SE, Measured
+from strikeline.measured import Measured
 from strikeline.physics.climate_drift import DriftJudgement, DriftVerdict
 from strikeline.physics.climate_effects import CALL_BACK_RH_PCT, DAILY_SWING_RH_PCT, Band
 from strikeline.reports.figures import listed
@@ -132,7 +132,7 @@ def _verdict(drift: DriftJudgement) -> str:
 def _scatter(scatter: Measured) -> str:
     """Return a scatter in words; what rounds to nothing is no figure."""
     if scatter.value < _NO_SCATTER_CENTS:
-        most = HALF_WIDTHS_PER_SE * scatter.se
+        most = scatter.half_width
         return "not at all" if most < _NO_SCATTER_CENTS else f"not at all, or by less than {most:.2g} cents,"
     return f"by {figure(scatter)} cents"
 

@@ -105,7 +105,7 @@ def _directions(difference: ColourDifference) -> str:
     """Return in which directions the other patch surely leaves the first."""
 
     def word(measured: Measured, up: str, down: str) -> str:
-        return (up if measured.value > 0 else down) if abs(measured.value) > 1.96 * measured.se else ""
+        return (up if measured.value > 0 else down) if abs(measured.value) > measured.half_width else ""
 
     words = [
         word(difference.lightness, "lighter", "darker"),

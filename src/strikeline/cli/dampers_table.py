@@ -83,7 +83,7 @@ def _pedal(pedal: PedalLift, action: Action, width: int | None) -> list[str]:
     if pedal.own_scatter_mm is not None:
         said.append(f"single dampers scatter by {figure(pedal.own_scatter_mm)} mm (0 is all together)")
     lines = [wrapped(f"By pedal: {'; '.join(said)}.", width)]
-    if pedal.tilt_mm is not None and abs(pedal.tilt_mm.value) > 1.96 * pedal.tilt_mm.se + 1.0:
+    if pedal.tilt_mm is not None and abs(pedal.tilt_mm.value) > pedal.tilt_mm.half_width + 1.0:
         lines.append(
             wrapped("They leave from one side to the other: see to the lift rod and its bearings first.", width)
         )

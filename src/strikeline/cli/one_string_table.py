@@ -8,7 +8,7 @@ from strikeline.cli.cautions import caution_lines
 from strikeline.cli.fitted_rows import fitted
 from strikeline.cli.plain_text import aligned, bulleted, figure, wrapped
 from strikeline.cli.wire_table import SYSTEM_WORDS, number_text, percent, strength_words
-from strikeline.measured import HALF_WIDTHS_PER_SE, Measured
+from strikeline.measured import Measured
 from strikeline.physics.stringing import StringState
 from strikeline.physics.wire_strength import ELASTIC_LIMIT_WORDS
 from strikeline.reports.figures import ABSENT
@@ -127,7 +127,7 @@ def share_words(share: Measured) -> str:
     >>> share_words(Measured(0.45, 0.02))
     'below the elastic limit of about 60 %'
     """
-    half = HALF_WIDTHS_PER_SE * share.se
+    half = share.half_width
     if share.value + half < _ELASTIC_SHARE:
         return "below the elastic limit of about 60 %"
     if share.value - half > _ELASTIC_SHARE:

@@ -111,7 +111,7 @@ class Nominal:
             The figure chosen for this piano, if it is not `value`.
         """
         middle = self.value if figure is None else figure
-        half = 1.96 * reading.se
+        half = reading.half_width
         away = reading.value - middle
         if abs(away) + half <= self.tolerance:
             return Place.WITHIN

@@ -10,7 +10,7 @@ from typing import Final
 
 from strikeline.domain.fields import Fields
 from strikeline.domain.ivory_facts import Facts, Plan, Span, Stuff, is_business
-from strikeline.measured import HALF_WIDTHS_PER_SE, Measured
+from strikeline.measured import Measured
 
 _SPECIES: Final = {Stuff.ELEPHANT: frozenset({Stuff.AFRICAN_ELEPHANT, Stuff.ASIAN_ELEPHANT})}
 """Names that stand for one of several kinds."""
@@ -55,7 +55,7 @@ def _above(value: Measured | None, limit: float, *, reached: bool) -> bool | Non
     """Return whether a value lies above a limit (`reached`: or at it), ``None`` where its error reaches over it."""
     if value is None:
         return None
-    half = HALF_WIDTHS_PER_SE * value.se
+    half = value.half_width
     low, high = value.value - half, value.value + half
     if low > limit or (reached and low == limit):
         return True

@@ -9,7 +9,7 @@ from typing import Final
 
 from strikeline.domain.observation_kinds import Grade, ObservationKind
 from strikeline.errors import InputError
-from strikeline.measured import HALF_WIDTHS_PER_SE, Measured
+from strikeline.measured import Measured
 
 _HASH: Final = re.compile(r"^(?:sha256:)?([0-9a-f]{64})$")
 
@@ -103,9 +103,9 @@ def judge_observation(observation: Observation, kind: ObservationKind) -> Judged
             to_look_for.append(sign.words)
     for limit in kind.limits:
         value = observation.measures.get(limit.measure)
-        if value is not None and value.value - HALF_WIDTHS_PER_SE * value.se >= limit.at_least:
+        if value is not None and value.value - value.half_width >= limit.at_least:
             found.append((limit.grade, limit.reason))
-        elif value is None or value.value + HALF_WIDTHS_PER_SE * value.se >= limit.at_least:
+        elif value is None or value.value + value.half_width >= limit.at_least:
             open_grades.append(limit.grade)
             to_measure.append(limit.measure)
     grade = max((one for one, _reason in found), key=lambda one: one.rank)

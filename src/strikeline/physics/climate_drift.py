@@ -152,7 +152,7 @@ class _Judge:
                 f"Moved by themselves, unlike their neighbours: {names}. Look at those pins and strings."
             )
         many = len(shape.off_the_curve) > _MANY_OFF * shape.n
-        if scatter.value - HALF_WIDTHS_PER_SE * scatter.se > limit:
+        if scatter.value - scatter.half_width > limit:
             self.against.append(
                 f"Notes scatter about the curve by {scatter.value:.1f} cents, more than the {limit:.1f} cents that "
                 "humidity is known to bring with it."
@@ -167,11 +167,11 @@ class _Judge:
     def _most_cents(self, rh: Measured) -> float:
         """Return the most that reports let expect from A3 to A4 for this change, errors included."""
         rate = CENTS_PER_RH_PCT_AT_A4.value + HALF_WIDTHS_PER_SE * CENTS_PER_RH_PCT_AT_A4.se
-        return _MEAN_GROWTH * rate * (abs(rh.value) + HALF_WIDTHS_PER_SE * rh.se)
+        return _MEAN_GROWTH * rate * (abs(rh.value) + rh.half_width)
 
     def _is_too_much(self, rh: Measured) -> bool:
         tenor = self.shape.tenor_cents or self.shape.mean_cents
-        too_much = abs(tenor.value) - HALF_WIDTHS_PER_SE * tenor.se > self._most_cents(rh)
+        too_much = abs(tenor.value) - tenor.half_width > self._most_cents(rh)
         if too_much:
             self.against.append(
                 f"A3 to A4 moved by {abs(tenor.value):.1f} cents; reports lead to expect {self._most_cents(rh):.1f} at "
@@ -248,8 +248,8 @@ class _Judge:
         tenor = self.shape.tenor_cents or self.shape.mean_cents
         most = temperature_drift(self.warmer).at_once_cents
         has_its_way = tenor.value * most.value > 0
-        reach = abs(most.value) + HALF_WIDTHS_PER_SE * most.se
-        if not has_its_way or abs(tenor.value) - HALF_WIDTHS_PER_SE * tenor.se > reach:
+        reach = abs(most.value) + most.half_width
+        if not has_its_way or abs(tenor.value) - tenor.half_width > reach:
             return False
         self.left_open.append(
             "Temperature moves A3 to A4 that way, and may have moved them that far: let the room and the frame come to "

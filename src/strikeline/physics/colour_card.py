@@ -16,6 +16,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from strikeline.measured import HALF_WIDTHS_PER_SE
 from strikeline.physics.colour import XYZ_FROM_LINEAR, difference_ciede2000, lab_from_xyz
 from strikeline.physics.colour_patch import PatchLight
 
@@ -216,7 +217,7 @@ def _uneven(greys: Sequence[CardPatch]) -> list[str]:
     """Return why the light on the greys is too uneven, if it is."""
     reasons = list[str]()
     for one in greys:
-        sure = np.abs(one.light.slope) - 1.96 * one.light.slope_se
+        sure = np.abs(one.light.slope) - HALF_WIDTHS_PER_SE * one.light.slope_se
         if sure.max() > MOST_UNEVEN:
             reasons.append(
                 f"card patch {one.name} is lit unevenly: {100.0 * np.abs(one.light.slope).max():.0f} % from side to "
@@ -301,7 +302,7 @@ def _fitted_tone(greys: Sequence[CardPatch]) -> Tone | None:
 def _fit_greys(greys: Sequence[CardPatch]) -> Correction:
     fitted = _fitted_tone(greys)
     slopes = np.array([one.light.slope / one.size for one in greys])
-    is_sure = np.abs(slopes) > 1.96 * np.array([one.light.slope_se / one.size for one in greys])
+    is_sure = np.abs(slopes) > HALF_WIDTHS_PER_SE * np.array([one.light.slope_se / one.size for one in greys])
     seen = np.sqrt(np.mean((slopes * is_sure) ** 2, axis=0))
     return Correction(
         is_chart=False,
@@ -377,4 +378,4 @@ def _light_slope(card: Sequence[CardPatch], xyz: NDArray[np.float64]) -> NDArray
     left = (ratio - design @ found) * weight[:, 0]
     spread = np.linalg.pinv((design * weight).T @ (design * weight)) * float(left @ left) / (len(card) - 3)
     slope, se = found[1:], np.sqrt(np.maximum(np.diag(spread)[1:], 0.0))
-    return np.where(np.abs(slope) > 1.96 * se, np.abs(slope), 0.0)
+    return np.where(np.abs(slope) > HALF_WIDTHS_PER_SE * se, np.abs(slope), 0.0)

@@ -173,7 +173,7 @@ def gloss_difference(one: PlaceGloss, other: PlaceGloss) -> GlossDifference | No
     difference = Measured(second.value - first.value, math.hypot(first.se, second.se))
     is_matt = one.gloss_class is GlossClass.LOW and other.gloss_class is GlossClass.LOW
     limit = SEEN_MATT_GU if is_matt else SEEN_GU
-    half, size = HALF_WIDTHS_PER_SE * difference.se, abs(difference.value)
+    half, size = difference.half_width, abs(difference.value)
     seen = (
         GlossSeen.SEEN if size - half > limit else GlossSeen.NOT_SEEN if size + half < limit else GlossSeen.CANNOT_TELL
     )

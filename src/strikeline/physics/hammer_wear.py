@@ -11,7 +11,7 @@ from typing import Final
 import numpy as np
 from scipy.special import ndtr
 
-from strikeline.measured import Measured, carry
+from strikeline.measured import HALF_WIDTHS_PER_SE, Measured, carry
 from strikeline.physics.hammer_shape import cut_depth_mm
 from strikeline.physics.sample_share import share_interval
 
@@ -29,7 +29,6 @@ _REPLACED_SHARE: Final = 0.25
 """Share of hammers of a section that cannot be refaced, above which the section is replaced as a whole: new and old
 felt beside each other do not sound alike (our reasoning)."""
 _FEWEST: Final = 3
-_Z: Final = 1.96
 _BARE: Final = "the felt under them is thinner than a hammer needs: look whether wood shows or the tone is hard"
 _DISAGREES: Final = "length and depth of the mark do not agree; the deeper one counts, look at the crown again"
 
@@ -188,9 +187,13 @@ def _certain(hammer: WornHammer, depth: Measured | None) -> tuple[Remedy, tuple[
     if hammer.is_condemned:
         return Remedy.REPLACE, (hammer.is_condemned,)
     wire, length = hammer.winding_mm, hammer.groove_length_mm
-    if depth is not None and wire is not None and depth.value - _Z * math.hypot(depth.se, wire.se) > wire.value:
+    if (
+        depth is not None
+        and wire is not None
+        and depth.value - HALF_WIDTHS_PER_SE * math.hypot(depth.se, wire.se) > wire.value
+    ):
         return Remedy.REPLACE, ("the marks are deeper than the wound string is thick: the regulation will not close",)
-    if length is not None and length.value + _Z * length.se <= LIGHT_MARK_MM:
+    if length is not None and length.value + length.half_width <= LIGHT_MARK_MM:
         return Remedy.LEAVE, ("the marks are light",)
     return None
 
@@ -199,7 +202,7 @@ def _refacings_left(after: Measured | None, least: float, radius: Measured | Non
     if after is None or radius is None or radius.value <= NEXT_MARK_MM / 2.0:
         return None
     each = float(cut_depth_mm(groove_length_mm=NEXT_MARK_MM, crown_radius_mm=radius.value)) + SKIM_MM.value
-    ends = [(after.value + sign * _Z * after.se - least) / each for sign in (-1.0, 1.0)]
+    ends = [(after.value + sign * after.half_width - least) / each for sign in (-1.0, 1.0)]
     return max(0, math.floor(ends[0])), max(0, math.floor(ends[1]))
 
 

@@ -79,5 +79,5 @@ def key_cover(n_tops: int, *, thickness_mm: Measured) -> KeyCover:
     return KeyCover(
         volume_cm3=whole,
         mass_g=carry(mass, density=IVORY_G_PER_CM3, **sizes),
-        most_share_pct=100.0 * (whole.value + 1.96 * whole.se) / least_cm3,
+        most_share_pct=100.0 * (whole.value + whole.half_width) / least_cm3,
     )

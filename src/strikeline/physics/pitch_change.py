@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from strikeline.errors import InputError
-from strikeline.measured import HALF_WIDTHS_PER_SE, Measured
+from strikeline.measured import Measured
 from strikeline.physics.overpull import is_old_wire, tension_ratio
 from strikeline.physics.ranges import above_zero, finite, zero_or_more
 
@@ -224,7 +224,7 @@ def _of_the_wire(
         reasons.append(f"{n_broken} broken before: some tuners hold that one break foretells its neighbours")
     if highest_share is not None:
         steps += (highest_share.value > ELASTIC_SHARE) + (highest_share.value > CEILING_SHARE)
-        half = 100.0 * HALF_WIDTHS_PER_SE * highest_share.se
+        half = 100.0 * highest_share.half_width
         share = f"{100.0 * highest_share.value:.0f} ± {half:.0f} %"
         sound = "" if rust_grade is not None and rust_grade < _BAD_RUST else " if its wire is sound"
         unsure = "" if highest_share.differs_from(ELASTIC_SHARE) else ", below or above the 60 % named as elastic limit"

@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import math
-from typing import Final
 
 from strikeline.errors import InputError
-
-_Z: Final = 1.96
+from strikeline.measured import HALF_WIDTHS_PER_SE
 
 
 def share_interval(n_of_kind: float, n_read: float) -> tuple[float, float]:
@@ -34,9 +32,9 @@ def share_interval(n_of_kind: float, n_read: float) -> tuple[float, float]:
     """
     if not (0 <= n_of_kind <= n_read and n_read > 0):
         raise InputError.of("counts", (n_of_kind, n_read), "some of those read, at least one read")
-    share, z2 = n_of_kind / n_read, _Z**2
+    share, z2 = n_of_kind / n_read, HALF_WIDTHS_PER_SE**2
     middle = (share + z2 / (2 * n_read)) / (1 + z2 / n_read)
-    half = _Z / (1 + z2 / n_read) * math.sqrt(share * (1 - share) / n_read + z2 / (4 * n_read**2))
+    half = HALF_WIDTHS_PER_SE / (1 + z2 / n_read) * math.sqrt(share * (1 - share) / n_read + z2 / (4 * n_read**2))
     # At either end the interval reaches it exactly; rounding would miss it.
     return middle - half if n_of_kind > 0 else 0.0, middle + half if n_of_kind < n_read else 1.0
 

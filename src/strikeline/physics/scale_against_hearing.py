@@ -17,7 +17,7 @@ import numpy as np
 from scipy.optimize import brentq
 from scipy.special import ndtri
 
-from strikeline.measured import HALF_WIDTHS_PER_SE, Measured
+from strikeline.measured import Measured
 from strikeline.physics.scale import ScaleNote
 from strikeline.physics.scale_strings import exact_but_for_the_ends
 from strikeline.physics.stringing import carried_string
@@ -283,7 +283,7 @@ def _wound_meanings(members: Sequence[ScaleNote], mean: Measured) -> list[Meanin
     bare_mm = _bare_ends_mm(middle, mean)
     bare = Meaning(cause=Cause.BARE_ENDS, implied=bare_mm, key=None if bare_mm is None else middle.key)
     hexagonal = 100.0 * math.log(HEXAGONAL_RATIO)
-    fits_hexagon = not dimensions.is_hexagonal and abs(mean.value - hexagonal) <= HALF_WIDTHS_PER_SE * mean.se
+    fits_hexagon = not dimensions.is_hexagonal and abs(mean.value - hexagonal) <= mean.half_width
     hearing = Meaning(cause=Cause.HEARING, implied=None)
     if mean.value > 0:
         several = [Meaning(cause=Cause.HEXAGONAL_CORE, implied=None)] if fits_hexagon else []

@@ -15,7 +15,6 @@ from typing import Final
 
 import numpy as np
 
-from strikeline.measured import HALF_WIDTHS_PER_SE
 from strikeline.physics.gauge_search import Candidates, SmoothnessWeights, bend_cost, best_picks, merged_picks
 from strikeline.physics.scale import ScaleNote
 from strikeline.physics.scale_weak import limit_of
@@ -198,7 +197,7 @@ def _choice(
     """Return what one note may get; its own wire comes first."""
     wire = note.row.dimensions.core_diameter_mm
     nearest = min(sizes, key=lambda size: abs(size.diameter_mm - wire.value))
-    is_stock = abs(nearest.diameter_mm - wire.value) <= max(_SAME_MM, HALF_WIDTHS_PER_SE * wire.se)
+    is_stock = abs(nearest.diameter_mm - wire.value) <= max(_SAME_MM, wire.half_width)
     now_mm = nearest.diameter_mm if is_stock else wire.value
     diameters, picked = [now_mm], [nearest if is_stock else None]
     share = note.state.breaking_share

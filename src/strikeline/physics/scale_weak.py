@@ -11,7 +11,7 @@ from typing import Final
 import numpy as np
 from scipy.special import ndtri
 
-from strikeline.measured import HALF_WIDTHS_PER_SE, Measured
+from strikeline.measured import Measured
 from strikeline.physics.scale import ScaleNote
 from strikeline.physics.scale_entry import CORE, MICROMETER_ZERO
 from strikeline.physics.scale_jumps import ONE_GAUGE_MM
@@ -101,12 +101,12 @@ def weak_points(
         limit = limit_of(note, plain_limit=plain_limit, wound_limit=wound_limit)
         if share.value > limit:
             found.append(WeakPoint(kind=WeakKind.NEAR_BREAKING, key=note.key, value=share, beside=limit))
-        elif share.value + HALF_WIDTHS_PER_SE * share.se > limit:
+        elif share.value + share.half_width > limit:
             found.append(WeakPoint(kind=WeakKind.MAY_BE_NEAR_BREAKING, key=note.key, value=share, beside=limit))
-        elif share.value + HALF_WIDTHS_PER_SE * share.se < LEAST_MEANT:
+        elif share.value + share.half_width < LEAST_MEANT:
             found.append(WeakPoint(kind=WeakKind.CANNOT_BE_MEANT, key=note.key, value=share, beside=LEAST_MEANT))
         elif share.value < SLACK:
-            is_sure = share.value + HALF_WIDTHS_PER_SE * share.se < SLACK
+            is_sure = share.value + share.half_width < SLACK
             kind = WeakKind.SLACK if is_sure else WeakKind.MAY_BE_SLACK
             found.append(WeakPoint(kind=kind, key=note.key, value=share, beside=SLACK))
     order = list(WeakKind)

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from strikeline.errors import InputError
-from strikeline.measured import Measured, carried, measured_from
+from strikeline.measured import HALF_WIDTHS_PER_SE, Measured, carried, measured_from
 from strikeline.physics.ranges import above_zero, finite, zero_or_more
 
 
@@ -57,7 +57,7 @@ def touch_of(key: int, *, down_weight_g: Measured, up_weight_g: Measured) -> Tou
     (40.0, 12.0)
     """
     difference = up_weight_g.value - down_weight_g.value
-    if difference > 1.96 * float(np.hypot(up_weight_g.se, down_weight_g.se)):
+    if difference > HALF_WIDTHS_PER_SE * float(np.hypot(up_weight_g.se, down_weight_g.se)):
         given = f"down {down_weight_g.value:g}, up {up_weight_g.value:g}"
         raise InputError.of("weights in g", given, "an up weight below the down weight; were they swapped?")
     value, shares = carried(

@@ -8,12 +8,11 @@ from typing import Final
 from strikeline.domain.catalogue import Action, Place, the_catalogue
 from strikeline.errors import InputError
 from strikeline.keyboard import A4_KEY
-from strikeline.measured import Measured
 from strikeline.physics.hammer_wear import Remedy
 from strikeline.reports.chart_layout import Scale
-from strikeline.reports.figures import NINETY_FIVE_PERCENT, count
+from strikeline.reports.figures import count
 from strikeline.reports.keyboard_chart import ChartLabel, KeyboardChart, Line, Mark, Point
-from strikeline.reports.plain_chart import run_labels, stretch_of
+from strikeline.reports.plain_chart import point, run_labels, stretch_of
 from strikeline.workshop.centres import CentresAdvice, CentreState
 from strikeline.workshop.hammers import HammersAdvice
 from strikeline.workshop.readings import QuantityCheck, ReadingsCheck
@@ -60,7 +59,7 @@ def readings_charts(check: ReadingsCheck, *, usage: str) -> tuple[KeyboardChart,
 def _quantity_chart(one: QuantityCheck, usage: str) -> KeyboardChart:
     name, nominal = one.quantity.names[usage], one.nominal
     points = [
-        _point(each.reading.key, each.reading.value, _MARKS[each.place])
+        point(each.reading.key, each.reading.value, _MARKS[each.place])
         for each in one.checked
         if each.reading.key is not None
     ]
@@ -84,7 +83,7 @@ def hammers_chart(advice: HammersAdvice) -> KeyboardChart:
     told = [one for one in advice.hammers if one.felt_after_mm is not None]
     marks = {Remedy.REPLACE: Mark.STANDS_OUT, Remedy.CANNOT_TELL: Mark.CANNOT_TELL}
     points = [
-        _point(one.key, one.felt_after_mm, marks.get(one.remedy, Mark.EVEN))
+        point(one.key, one.felt_after_mm, marks.get(one.remedy, Mark.EVEN))
         for one in told
         if one.felt_after_mm is not None
     ]
@@ -108,9 +107,9 @@ def touch_charts(advice: TouchAdvice) -> tuple[KeyboardChart, ...]:
     """Return balance weight and friction of each key, those with a fault standing out."""
     faulty = {one.touch.key for one in advice.keys if one.faults}
     loud = {one.key: "unlike its neighbours" for one in advice.friction_outliers}
-    balance = [_point(one.touch.key, one.touch.balance_weight_g, Mark.EVEN) for one in advice.keys]
+    balance = [point(one.touch.key, one.touch.balance_weight_g, Mark.EVEN) for one in advice.keys]
     friction = [
-        _point(
+        point(
             one.touch.key, one.touch.friction_g, Mark.STANDS_OUT if one.touch.key in faulty | set(loud) else Mark.EVEN
         )
         for one in advice.keys
@@ -146,9 +145,7 @@ def centres_chart(advice: CentresAdvice, *, action: str) -> KeyboardChart:
     """
     nominal = the_catalogue()["flange_torque"].nominal(Action(action))
     told = [one for one in advice.centres if one.torque_gf_mm is not None]
-    points = [
-        _point(one.key, one.torque_gf_mm, _centre_mark(one.state)) for one in told if one.torque_gf_mm is not None
-    ]
+    points = [point(one.key, one.torque_gf_mm, _centre_mark(one.state)) for one in told if one.torque_gf_mm is not None]
     words = {one.key: _CENTRE_WORDS[one.state] for one in told if one.state in _CENTRE_WORDS}
     need_work = "none needs work" if not words else count(len(words), "needs work", "need work")
     band: tuple[Line, ...] = ()
@@ -167,14 +164,9 @@ def centres_chart(advice: CentresAdvice, *, action: str) -> KeyboardChart:
 
 
 def _flat(points: Sequence[Point], value: float, low: float, high: float) -> Line:
-    first, last = stretch_of([point.key for point in points] or [A4_KEY])
+    first, last = stretch_of([one.key for one in points] or [A4_KEY])
     ends = (first - 0.5, last + 0.5)
     return Line(keys=ends, values=(value, value), low=(low, low), high=(high, high))
-
-
-def _point(key: int, value: Measured, mark: Mark) -> Point:
-    half = NINETY_FIVE_PERCENT * value.se
-    return Point(key=key, value=value.value, low=value.value - half, high=value.value + half, mark=mark)
 
 
 def _chart(
@@ -192,12 +184,12 @@ def _chart(
         raise InputError(
             f"there is nothing to draw: no {title.partition(',')[0]} was read over the keyboard", name="chart"
         )
-    reach = [end for point in points for end in (point.low, point.high)]
+    reach = [end for one in points for end in (one.low, one.high)]
     return KeyboardChart(
         name=name,
         description=description,
         axis_title=title,
-        keys=stretch_of([point.key for point in points]),
+        keys=stretch_of([one.key for one in points]),
         points=tuple(points),
         trend=band,
         reference=reference,

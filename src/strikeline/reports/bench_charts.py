@@ -10,9 +10,9 @@ from strikeline.physics.bearing import Sign
 from strikeline.physics.drift_shape import DriftShape
 from strikeline.physics.wrest_pins import WEAK_BELOW_NM, GripClass
 from strikeline.reports.chart_layout import Scale
-from strikeline.reports.figures import NINETY_FIVE_PERCENT, count, key_range, number
-from strikeline.reports.keyboard_chart import ChartLabel, KeyboardChart, Line, Mark, Point
-from strikeline.reports.plain_chart import stretch_of
+from strikeline.reports.figures import count, key_range, number
+from strikeline.reports.keyboard_chart import ChartLabel, KeyboardChart, Line, Mark
+from strikeline.reports.plain_chart import point, stretch_of
 from strikeline.workshop.bearing import BearingReport
 from strikeline.workshop.pins import PinsReport
 
@@ -22,12 +22,12 @@ _MOST_LABELS: Final = 6
 def bearing_chart(report: BearingReport) -> KeyboardChart:
     """Return the bend of every measured note, with the line through each bridge and the band of its error."""
     points = tuple(
-        _point(
+        point(
             note.key, note.bearing.total_deg, Mark.STANDS_OUT if note.bearing.total_sign is Sign.NEGATIVE else Mark.EVEN
         )
         for note in report.notes
     )
-    negative = [point.key for point in points if point.mark is Mark.STANDS_OUT]
+    negative = [one.key for one in points if one.mark is Mark.STANDS_OUT]
     n = len(negative)
     return KeyboardChart(
         name="bearing",
@@ -35,7 +35,7 @@ def bearing_chart(report: BearingReport) -> KeyboardChart:
             f"Bend of the strings over the bridge on {len(points)} measured notes; {_none_or(n)} of them negative."
         ),
         axis_title="bend over the bridge, degrees",
-        keys=stretch_of([point.key for point in points]),
+        keys=stretch_of([one.key for one in points]),
         points=points,
         trend=tuple(
             _line({bend.key: bend.bend_deg for bend in bridge.bends}) for bridge in report.bridges if bridge.bends
@@ -53,7 +53,7 @@ def bearing_chart(report: BearingReport) -> KeyboardChart:
 
 def _ends(report: BearingReport) -> tuple[float, ...]:
     """Return how low and how high the bars of the notes reach."""
-    bars = [(one.total_deg.value, NINETY_FIVE_PERCENT * one.total_deg.se) for one in (n.bearing for n in report.notes)]
+    bars = [(one.total_deg.value, one.total_deg.half_width) for one in (n.bearing for n in report.notes)]
     return min(value - half for value, half in bars), max(value + half for value, half in bars)
 
 
@@ -61,10 +61,9 @@ def pins_chart(report: PinsReport) -> KeyboardChart:
     """Return the torque of every pin read; weak pins stand out, the limit of what counts as weak is dashed."""
     weak = {GripClass.FAILING, GripClass.MARGINAL}
     points = tuple(
-        _point(one.pin.key, one.pin.torque_nm, Mark.STANDS_OUT if one.grip in weak else Mark.EVEN)
-        for one in report.pins
+        point(one.pin.key, one.pin.torque_nm, Mark.STANDS_OUT if one.grip in weak else Mark.EVEN) for one in report.pins
     )
-    keys = stretch_of([point.key for point in points])
+    keys = stretch_of([one.key for one in points])
     runs, n_weak = report.pattern.runs[:_MOST_LABELS], report.field.shares[1].n_below
     return KeyboardChart(
         name="pins",
@@ -101,7 +100,7 @@ def drift_chart(changes_cents: Mapping[int, Measured], shape: DriftShape, *, bre
     """
     off = set(shape.off_the_curve)
     points = tuple(
-        _point(key, change, Mark.STANDS_OUT if key in off else Mark.EVEN)
+        point(key, change, Mark.STANDS_OUT if key in off else Mark.EVEN)
         for key, change in sorted(changes_cents.items())
     )
     return KeyboardChart(
@@ -111,7 +110,7 @@ def drift_chart(changes_cents: Mapping[int, Measured], shape: DriftShape, *, bre
             f"{number(shape.mean_cents.value, places=1, plus=True)} cents; {_by_themselves(len(off))}."
         ),
         axis_title="change of pitch, cents",
-        keys=stretch_of([point.key for point in points]),
+        keys=stretch_of([one.key for one in points]),
         points=points,
         trend=tuple(_line(part) for part in _parts(shape.curve_cents, break_after) if len(part) > 1),
         reference=None,
@@ -141,13 +140,8 @@ def _parts(curve: Mapping[int, Measured], break_after: int | None) -> tuple[dict
     return below, {key: value for key, value in curve.items() if key > edge}
 
 
-def _point(key: int, value: Measured, mark: Mark) -> Point:
-    half = NINETY_FIVE_PERCENT * value.se
-    return Point(key=key, value=value.value, low=value.value - half, high=value.value + half, mark=mark)
-
-
 def _line(values: Mapping[int, Measured]) -> Line:
-    half = {key: NINETY_FIVE_PERCENT * value.se for key, value in values.items()}
+    half = {key: value.half_width for key, value in values.items()}
     return Line(
         keys=tuple(float(key) for key in values),
         values=tuple(value.value for value in values.values()),

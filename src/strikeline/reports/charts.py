@@ -17,9 +17,10 @@ import altair as alt
 import vl_convert
 
 from strikeline.keyboard import is_white
+from strikeline.measured import HALF_WIDTHS_PER_SE
 from strikeline.reports import chart_layout as layout
 from strikeline.reports.chart_layout import Axis, Label, Scale
-from strikeline.reports.figures import NINETY_FIVE_PERCENT, note_name, number
+from strikeline.reports.figures import note_name, number
 from strikeline.reports.ink import (
     ACCENT,
     BAND,
@@ -379,6 +380,6 @@ def _present(line: Line | None) -> tuple[Line, ...]:
 
 def band(values: Sequence[float], spread: Sequence[float]) -> tuple[list[float], list[float]]:
     """Return the lower and upper edge that hold 95 of 100 values of a normal scatter about `values`."""
-    low = [value - NINETY_FIVE_PERCENT * s for value, s in zip(values, spread, strict=True)]
-    high = [value + NINETY_FIVE_PERCENT * s for value, s in zip(values, spread, strict=True)]
+    low = [value - HALF_WIDTHS_PER_SE * s for value, s in zip(values, spread, strict=True)]
+    high = [value + HALF_WIDTHS_PER_SE * s for value, s in zip(values, spread, strict=True)]
     return low, high

@@ -7,11 +7,12 @@ from typing import Final
 
 from strikeline.acoustics import comparison_quantities as compared
 from strikeline.acoustics.comparison_result import Comparison, QuantityComparison
+from strikeline.measured import HALF_WIDTHS_PER_SE
 from strikeline.reports.chart_layout import Scale
 from strikeline.reports.charts import render_svg
 from strikeline.reports.comparison_words import change_word, quantity_sentence, signed
 from strikeline.reports.content import SheetChart, Table
-from strikeline.reports.figures import NINETY_FIVE_PERCENT, key_range, note_name, number, with_error
+from strikeline.reports.figures import key_range, note_name, number, with_error
 from strikeline.reports.keyboard_chart import ChartLabel, KeyboardChart, Line, Mark, Point
 
 FEWEST_TO_DRAW: Final = 3
@@ -95,7 +96,7 @@ def _usual_band(one: QuantityComparison) -> tuple[float, ...]:
     """Return the ends of the band of what repeats, of the middle one of the notes."""
     if not one.notes:
         return ()
-    half = NINETY_FIVE_PERCENT * median(note.change.se for note in one.notes)
+    half = HALF_WIDTHS_PER_SE * median(note.change.se for note in one.notes)
     return (-half, half)
 
 
@@ -132,7 +133,7 @@ def _band(one: QuantityComparison) -> tuple[Line, ...]:
         notes = [one.notes[i] for i in piece]
         if len(notes) < 2:
             continue
-        half = [NINETY_FIVE_PERCENT * note.change.se for note in notes]
+        half = [note.change.half_width for note in notes]
         lines.append(
             Line(
                 keys=tuple(float(note.key) for note in notes),

@@ -18,7 +18,6 @@ from strikeline.acoustics.evenness import Sureness
 from strikeline.measured import Measured
 from strikeline.reports.damper_words import DAMPER_WORDS
 from strikeline.reports.figures import (
-    NINETY_FIVE_PERCENT,
     NO_BREAK,
     count,
     key_range,
@@ -202,14 +201,14 @@ def how_much(change: Change) -> str:
 
 
 def _size(measured: Measured, unit: str, decimals: int) -> str:
-    half = NINETY_FIVE_PERCENT * measured.se
+    half = measured.half_width
     places = min(decimals, places_for(half))
     return plus_minus(f"{abs(measured.value):.{places}f}", f"{max(half, 10.0**-places):.{places}f}", unit)
 
 
 def signed(measured: Measured, one: QuantityComparison) -> str:
     """Return a change with its sign, error and unit."""
-    half = NINETY_FIVE_PERCENT * measured.se
+    half = measured.half_width
     places = min(max(1, one.quantity.decimals), max(1, places_for(half)))
     value = number(measured.value, places=places, plus=True)
     return plus_minus(value, number(max(half, 10.0**-places), places=places), one.quantity.change_unit)

@@ -6,8 +6,9 @@ from typing import Final
 
 from strikeline.measured import Measured
 from strikeline.reports.chart_layout import Scale
-from strikeline.reports.figures import NINETY_FIVE_PERCENT, key_range
-from strikeline.reports.keyboard_chart import ChartLabel, KeyboardChart, Mark, Point
+from strikeline.reports.figures import key_range
+from strikeline.reports.keyboard_chart import ChartLabel, KeyboardChart, Mark
+from strikeline.reports.plain_chart import point
 from strikeline.workshop.dampers import DampersAdvice, Timing
 
 _MOST_LABELS: Final = 6
@@ -42,7 +43,7 @@ def _chart(
         description=f"{title[0].upper()}{title[1:]}, of {len(found)} dampers; {len(out)} are surely early or late.",
         axis_title=title,
         keys=(min(_FULL_KEYS[0], *keys), max(_FULL_KEYS[1], *keys)),
-        points=tuple(_point(key, value, timing) for key, value, timing in found),
+        points=tuple(point(key, value, _MARKS[timing]) for key, value, timing in found),
         trend=(),
         reference=None,
         zero=zero,
@@ -53,11 +54,6 @@ def _chart(
         tick_places=None,
         at_least=at_least,
     )
-
-
-def _point(key: int, value: Measured, timing: Timing) -> Point:
-    half = NINETY_FIVE_PERCENT * value.se
-    return Point(key=key, value=value.value, low=value.value - half, high=value.value + half, mark=_MARKS[timing])
 
 
 def _label(key: int, timing: Timing) -> ChartLabel:

@@ -13,8 +13,6 @@ MINUS: Final = "−"
 NO_BREAK: Final = "\u00a0"
 ABSENT: Final = "–"
 """What stands in a table for a number that cannot be told."""
-NINETY_FIVE_PERCENT: Final = 1.96
-"""Standard errors on either side that hold the truth in 95 cases of 100 (normal distribution)."""
 _MAX_PLACES: Final = 6
 
 
@@ -59,7 +57,7 @@ def with_error(measured: Measured | None, *, factor: float = 1.0, plus: bool = F
     if measured is None:
         return ABSENT
     # An error is never printed as 0: it is at least one of the last decimal.
-    half = max(NINETY_FIVE_PERCENT * measured.se * factor, 10.0**-max_places)
+    half = max(measured.half_width * factor, 10.0**-max_places)
     places = min(max_places, places_for(half))
     # Two digits of an error that begins with 2 are kept when the place before would round the error itself away.
     if places < max_places and 0.5 * 10.0**-places > 0.2 * half:

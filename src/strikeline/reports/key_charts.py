@@ -6,9 +6,9 @@ from typing import Final
 
 from strikeline.domain.catalogue import Place, the_catalogue
 from strikeline.reports.chart_layout import Scale
-from strikeline.reports.figures import NINETY_FIVE_PERCENT, count, key_range
-from strikeline.reports.keyboard_chart import ChartLabel, KeyboardChart, Mark, Point
-from strikeline.reports.plain_chart import stretch_of
+from strikeline.reports.figures import count, key_range
+from strikeline.reports.keyboard_chart import ChartLabel, KeyboardChart, Mark
+from strikeline.reports.plain_chart import point, stretch_of
 from strikeline.workshop.keys import KeyRun, KeysAdvice, KeyWork
 
 _MOST_LABELS: Final = 6
@@ -40,7 +40,7 @@ def _chart(run: KeyRun) -> KeyboardChart:
         ),
         axis_title=f"{name}, {kind}: away, mm",
         keys=stretch_of(keys),
-        points=tuple(_point(one) for one in run.keys),
+        points=tuple(point(one.key, one.away, _MARKS[one.place]) for one in run.keys),
         trend=(),
         reference=None,
         zero=0.0,
@@ -51,12 +51,6 @@ def _chart(run: KeyRun) -> KeyboardChart:
         tick_places=None,
         at_least=(-2.0 * tolerance, 2.0 * tolerance),
     )
-
-
-def _point(one: KeyWork) -> Point:
-    half = NINETY_FIVE_PERCENT * one.away.se
-    value = one.away.value
-    return Point(key=one.key, value=value, low=value - half, high=value + half, mark=_MARKS[one.place])
 
 
 def _label(one: KeyWork) -> ChartLabel:

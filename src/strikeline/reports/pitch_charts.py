@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from strikeline.reports.chart_layout import Scale
-from strikeline.reports.figures import NINETY_FIVE_PERCENT
 from strikeline.reports.keyboard_chart import KeyboardChart, Line, Mark, Point
+from strikeline.reports.plain_chart import point
 from strikeline.workshop.pitch_result import NotePlan, Pitch
 
 
@@ -25,17 +25,7 @@ def pitch_charts(pitch: Pitch) -> tuple[KeyboardChart, ...]:
         them.
     """
     heard = [note for note in pitch.notes if note.now_cents is not None]
-    stand = [
-        Point(
-            key=note.key,
-            value=note.now_cents.value,
-            low=note.now_cents.value - NINETY_FIVE_PERCENT * note.now_cents.se,
-            high=note.now_cents.value + NINETY_FIVE_PERCENT * note.now_cents.se,
-            mark=Mark.EVEN,
-        )
-        for note in heard
-        if note.now_cents is not None
-    ]
+    stand = [point(note.key, note.now_cents, Mark.EVEN) for note in heard if note.now_cents is not None]
     expected = [
         Point(
             key=note.key,
@@ -73,7 +63,7 @@ def _line(notes: Sequence[NotePlan]) -> Line:
 
 
 def _band(notes: Sequence[NotePlan]) -> Line:
-    halves = [NINETY_FIVE_PERCENT * note.expected_cents.se for note in notes]
+    halves = [note.expected_cents.half_width for note in notes]
     values = tuple(note.expected_cents.value for note in notes)
     return Line(
         keys=tuple(float(note.key) for note in notes),

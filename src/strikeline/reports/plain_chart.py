@@ -10,7 +10,7 @@ from strikeline.measured import Measured
 from strikeline.reports.chart_layout import Scale
 from strikeline.reports.charts import render_svg
 from strikeline.reports.content import SheetChart, Table
-from strikeline.reports.figures import NINETY_FIVE_PERCENT, key_range, key_ranges
+from strikeline.reports.figures import key_range, key_ranges
 from strikeline.reports.keyboard_chart import ChartLabel, KeyboardChart, Mark, Point
 
 FEWEST_TO_DRAW: Final = 3
@@ -49,7 +49,7 @@ def point(key: int, value: Measured, mark: Mark, *, lowest: float | None = None)
     lowest : float or None
         Where the bar is cut off, for axes that do not go below.
     """
-    half = NINETY_FIVE_PERCENT * value.se
+    half = value.half_width
     low = value.value - half
     return Point(
         key=key,

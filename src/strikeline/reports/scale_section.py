@@ -7,7 +7,7 @@ from typing import Final
 from strikeline.acoustics.evenness_result import ChangeVerdict, Evenness, ScaleStep, StepVerdict, Sureness
 from strikeline.acoustics.evenness_scale import ChangePoint
 from strikeline.reports.content import Section, Table
-from strikeline.reports.figures import ABSENT, NINETY_FIVE_PERCENT, listed, note_name, places_for, plus_minus, sentence
+from strikeline.reports.figures import ABSENT, listed, note_name, places_for, plus_minus, sentence
 
 _HEARD: Final = {
     StepVerdict.HEARD: "a step that is heard",
@@ -80,7 +80,7 @@ def step_words(step: ScaleStep) -> str:
     """Return how far a measure steps going up over the change, with its sign."""
     if step.step is None:
         return ABSENT
-    half = NINETY_FIVE_PERCENT * step.step.se
+    half = step.step.half_width
     places = min(step.quantity.decimals, places_for(half))
     size = plus_minus(f"{abs(step.step.value):.{places}f}", f"{half:.{places}f}", step.quantity.deviation_unit)
     return f"{'up' if step.step.value > 0.0 else 'down'} {size}"

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Final
 
-from strikeline.measured import Measured
+from strikeline.measured import HALF_WIDTHS_PER_SE, Measured
 from strikeline.physics.scale import FrameLoad
 from strikeline.physics.scale_against_hearing import Cause, Disagreement, Meaning, ScaleAgainstHearing
 from strikeline.physics.scale_jumps import JumpKind, ScaleJump, Step
@@ -73,7 +73,7 @@ def load_sentence(load: FrameLoad) -> str:
 
 def load_error_sentence(load: FrameLoad) -> str:
     """Return which part of the error of the load is shared by the notes."""
-    shared, own = (number(1.96 * se / _N_PER_KN, places=2) for se in (load.shared_se_n, load.own_se_n))
+    shared, own = (number(HALF_WIDTHS_PER_SE * se / _N_PER_KN, places=2) for se in (load.shared_se_n, load.own_se_n))
     return (
         f"Of its error ±{shared} kN is shared by all notes (zero of micrometer and tape, density of the metals, "
         f"packing of the windings, what notes were filled from) and does not average out; ±{own} kN is each "

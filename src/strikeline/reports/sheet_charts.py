@@ -26,7 +26,6 @@ from strikeline.reports.charts import band, render_svg
 from strikeline.reports.content import SheetChart, Table
 from strikeline.reports.figures import (
     ABSENT,
-    NINETY_FIVE_PERCENT,
     key_range,
     key_ranges,
     note_name,
@@ -153,7 +152,7 @@ def _keyboard_chart(listening: Listening, evenness: Evenness, one: QuantityEvenn
     for key, note in listening.best_by_key().items():
         value = judged(note, look.quantity)
         if value is not None:
-            half = NINETY_FIVE_PERCENT * value.se
+            half = value.half_width
             points.append(
                 Point(
                     key=key,

@@ -9,7 +9,7 @@ from strikeline.acoustics.evenness_result import Evenness, Sureness
 from strikeline.acoustics.toning_result import Action, Cause, ToningItem, ToningList
 from strikeline.measured import Measured
 from strikeline.reports.content import Section, Table
-from strikeline.reports.figures import ABSENT, NINETY_FIVE_PERCENT, NO_BREAK, key_range, note_name, sentence
+from strikeline.reports.figures import ABSENT, NO_BREAK, key_range, note_name, sentence
 
 SAFETY: Final = (
     "Felt dust and the solvents of hardeners harm the lungs and some burn: wear a mask, air the room, keep flames "
@@ -113,7 +113,7 @@ def _line(item: ToningItem) -> tuple[str, ...]:
 
 def _departure(balance_db: Measured) -> str:
     word = "brighter" if balance_db.value > 0.0 else "duller"
-    half = NINETY_FIVE_PERCENT * balance_db.se
+    half = balance_db.half_width
     return f"{abs(balance_db.value):.0f}{NO_BREAK}±{NO_BREAK}{max(half, 1.0):.0f}{NO_BREAK}dB {word}"
 
 

@@ -5,10 +5,9 @@ from __future__ import annotations
 from typing import Final
 
 from strikeline.keyboard import Compass, key_from_name
-from strikeline.measured import Measured
 from strikeline.reports.chart_layout import Scale
-from strikeline.reports.figures import NINETY_FIVE_PERCENT
 from strikeline.reports.keyboard_chart import ChartLabel, KeyboardChart, Line, Mark, Point
+from strikeline.reports.plain_chart import point
 from strikeline.workshop.tuning import IntervalBeat, NoteTarget, Tuning
 
 _OCTAVES: Final = ("2:1", "4:2", "6:3")
@@ -36,12 +35,6 @@ def tuning_charts(tuning: Tuning) -> tuple[KeyboardChart, ...]:
     return tuple(chart for chart in charts if chart is not None)
 
 
-def _point(key: int, value: Measured, mark: Mark, factor: float = 1.0) -> Point:
-    half = NINETY_FIVE_PERCENT * value.se
-    low, high = factor * (value.value - half), factor * (value.value + half)
-    return Point(key=key, value=factor * value.value, low=low, high=high, mark=mark)
-
-
 def _pitch(tuning: Tuning, keys: tuple[int, int], the_break: int | None) -> KeyboardChart | None:
     heard = [(note.key, note.now_cents) for note in tuning.notes if note.now_cents is not None]
     if not heard:
@@ -52,7 +45,7 @@ def _pitch(tuning: Tuning, keys: tuple[int, int], the_break: int | None) -> Keyb
         f"temperament at A4 = {tuning.a4_hz:g} Hz.",
         axis_title=f"pitch now, and target (line), cents from equal temperament at {tuning.a4_hz:g} Hz",
         keys=keys,
-        points=tuple(_point(key, now, Mark.EVEN) for key, now in heard),
+        points=tuple(point(key, now, Mark.EVEN) for key, now in heard),
         trend=(_line(tuning.notes),),
         reference=None,
         zero=0.0,
@@ -65,7 +58,7 @@ def _pitch(tuning: Tuning, keys: tuple[int, int], the_break: int | None) -> Keyb
 
 
 def _line(notes: tuple[NoteTarget, ...]) -> Line:
-    halves = [NINETY_FIVE_PERCENT * note.cents.se for note in notes]
+    halves = [note.cents.half_width for note in notes]
     return Line(
         keys=tuple(float(note.key) for note in notes),
         values=tuple(note.cents.value for note in notes),
@@ -95,8 +88,8 @@ def _stiffness(tuning: Tuning, keys: tuple[int, int], the_break: int | None) -> 
             Point(
                 key=note.key,
                 value=1e4 * note.inharmonicity_b.value,
-                low=1e4 * max(note.inharmonicity_b.value - 1.96 * note.inharmonicity_b.se, 1e-7),
-                high=1e4 * (note.inharmonicity_b.value + 1.96 * note.inharmonicity_b.se),
+                low=1e4 * max(note.inharmonicity_b.value - note.inharmonicity_b.half_width, 1e-7),
+                high=1e4 * (note.inharmonicity_b.value + note.inharmonicity_b.half_width),
                 mark=Mark.HINT if note.b_is_odd else Mark.EVEN if note.b_is_heard else Mark.SECOND,
             )
             for note in tuning.notes
@@ -126,7 +119,7 @@ def _octaves(tuning: Tuning, partials: str, keys: tuple[int, int], the_break: in
         "than once a second.",
         axis_title=f"{partials} octaves on target, cents, wide above 0; hollow: beats faster than once a second",
         keys=keys,
-        points=tuple(_point(key_from_name(one.low), one.width_cents, _mark(one)) for one in beats),
+        points=tuple(point(key_from_name(one.low), one.width_cents, _mark(one)) for one in beats),
         trend=(),
         reference=None,
         zero=0.0,

@@ -22,7 +22,6 @@ from strikeline.acoustics.listening import Listening
 from strikeline.keyboard import A4_KEY, key_name
 from strikeline.measured import Measured
 from strikeline.reports.figures import (
-    NINETY_FIVE_PERCENT,
     NO_BREAK,
     count,
     key_range,
@@ -61,7 +60,7 @@ def standout_word(standout: Standout) -> str:
 def how_far(standout: Standout) -> str:
     """Return the size of a departure without its sign, with its unit: one figure for a note, a range for a run."""
     unit = standout.quantity.deviation_unit
-    half = NINETY_FIVE_PERCENT * standout.departure.se
+    half = standout.departure.half_width
     places = min(standout.quantity.decimals, places_for(half))
     low, high = abs(standout.low), abs(standout.high)
     if standout.first_key == standout.last_key:
@@ -92,7 +91,7 @@ def heard_sentence(listening: Listening) -> str:
 
 def pitch_level_sentence(level: PitchLevel, *, a4_hz: float) -> str:
     """Return where the whole piano stands against its reference."""
-    half = NINETY_FIVE_PERCENT * level.level_cents.se
+    half = level.level_cents.half_width
     places = min(1, places_for(half))
     cents = level.level_cents.value
     reference = a4_name(a4_hz)
@@ -213,7 +212,7 @@ def a4_name(a4_hz: float) -> str:
 
 
 def _size(measured: Measured, unit: str) -> str:
-    half = NINETY_FIVE_PERCENT * measured.se
+    half = measured.half_width
     places = 0 if unit == "%" else min(1, places_for(half))
     return plus_minus(f"{abs(measured.value):.{places}f}", f"{half:.{places}f}", unit)
 

@@ -291,7 +291,7 @@ def _half_blows(readings: Sequence[Reading], blows: dict[int, Reading]) -> tuple
             continue
         whole = blows[key].value
         share = carry(lambda half, full: half / full, half=one.value, full=whole)
-        half = HALF_WIDTHS_PER_SE * share.se
+        half = share.half_width
         low, high = HALF_BLOW_SHARE
         is_usual: bool | None = None
         if low <= share.value - half and share.value + half <= high:

@@ -282,7 +282,7 @@ def _pin(cells: Mapping[str, Any]) -> Pin:
 
 def _reading(pin: Pin) -> PinReading:
     torque = pin.torque_nm
-    half = HALF_WIDTHS_PER_SE * torque.se
+    half = torque.half_width
     grip = grip_class(torque.value)
     is_on_limit = grip_class(max(torque.value - half, 0.0)) is not grip or grip_class(torque.value + half) is not grip
     return PinReading(pin=pin, note=key_name(pin.key), grip=grip, is_on_limit=is_on_limit)

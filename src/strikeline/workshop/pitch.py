@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from strikeline.acoustics.listening import Listening
 from strikeline.errors import InputError
 from strikeline.keyboard import key_name
-from strikeline.measured import Measured
+from strikeline.measured import HALF_WIDTHS_PER_SE, Measured
 from strikeline.physics.overpull import PassPlan, is_old_wire, tension_ratio
 from strikeline.physics.pitch_change import UNTOLD_PULL_SPREAD, Risk, breaking_risk, load_change, offset_of
 from strikeline.physics.tension_give import GiveFit, likely_give
@@ -304,7 +304,7 @@ def _note_plans(
 
 
 def _give_words(job: PitchJob, give: GiveFit) -> Give:
-    ends = 1.96 * np.sqrt(np.diag(give.covariance))
+    ends = HALF_WIDTHS_PER_SE * np.sqrt(np.diag(give.covariance))
     held = [
         (float(np.exp(log)), float(np.exp(log - half)), float(np.exp(log + half)))
         for log, half in zip(give.log_give, ends, strict=True)

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from strikeline.errors import InputError
-from strikeline.measured import HALF_WIDTHS_PER_SE, Measured
+from strikeline.measured import Measured
 from strikeline.physics.overpull import (
     FINE_CENTS,
     PassPlan,
@@ -236,7 +236,7 @@ def _is_shown(asked: Floats, moved: Floats, se: Floats) -> bool:
     middle = offset_of((np.sign(asked) * moved)[far], move_se_cents=se[far])
     if middle is None:
         return True
-    return middle.cents.value > max(_LEAST_SHOWN_CENTS, HALF_WIDTHS_PER_SE * middle.cents.se)
+    return middle.cents.value > max(_LEAST_SHOWN_CENTS, middle.cents.half_width)
 
 
 def _loads(keys: NDArray[np.int64], scale: ScaleState | None) -> Floats:

@@ -328,7 +328,7 @@ def _figure_of(targets: Targets, name: str) -> Measured:
 
 def _lies_within(value: Measured, usual: tuple[float, float]) -> bool | None:
     """Return whether a value lies in a range, ``None`` where its error reaches over an end."""
-    half = 1.96 * value.se
+    half = value.half_width
     if usual[0] <= value.value - half and value.value + half <= usual[1]:
         return True
     return False if value.value + half < usual[0] or value.value - half > usual[1] else None

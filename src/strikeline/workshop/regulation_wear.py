@@ -9,7 +9,7 @@ from typing import Final
 
 from strikeline.domain.catalogue import Action, Catalogue, Nominal, Place, Quantity
 from strikeline.domain.reading import Reading
-from strikeline.measured import HALF_WIDTHS_PER_SE, Measured
+from strikeline.measured import Measured
 from strikeline.physics.few_values import median_of
 
 OF_THE_ACTION: Final = ("key_dip", "blow", "set_off", "lost_motion", "checking", "aftertouch")
@@ -84,7 +84,7 @@ def _middle(quantity: Quantity, values: Sequence[Measured], action: Action) -> M
 
 
 def _is_beyond(median: Measured, nominal: Nominal) -> bool:
-    half = HALF_WIDTHS_PER_SE * median.se
+    half = median.half_width
     below = nominal.low is not None and median.value + half < nominal.low
     return below or (nominal.high is not None and median.value - half > nominal.high)
 

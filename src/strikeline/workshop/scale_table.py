@@ -303,7 +303,7 @@ class _Reader:
             se = self.errors.gauge_mm / HALF_WIDTHS_PER_SE
             ties[CORE] = {f"wire of number {values['gauge']:g}": se}  # of one coil, as far as is known
             return Measured(nominal, se)
-        if abs(read.value - nominal) > self.errors.gauge_mm + HALF_WIDTHS_PER_SE * read.se:
+        if abs(read.value - nominal) > self.errors.gauge_mm + read.half_width:
             self.notices.append(
                 f"{key_name(values['note'], typographic=True)}: number {values['gauge']:g} would be {nominal:.3f} mm "
                 f"({self.system}), measured were {read.value:g} mm; the measured diameter is used"

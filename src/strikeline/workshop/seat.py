@@ -239,7 +239,7 @@ def _seat(key: Measured, elbow: Measured, rise_mm: float) -> Measured:
 
 
 def _fit(room: Measured) -> Fit:
-    half = HALF_WIDTHS_PER_SE * room.se
+    half = room.half_width
     return Fit.YES if room.value > half else Fit.NO if room.value < -half else Fit.CANNOT_TELL
 
 
@@ -264,11 +264,11 @@ def _room(bed: Measured, seat: Measured, hollow: Measured, leg: Measured) -> Mea
 def _foot_rest(seat: Measured, hollow: Measured) -> Measured | None:
     """Return how far the feet are from standing flat, ``None`` where it is not surely more than nothing."""
     gap = _sum(seat, hollow, minus=True)
-    return gap if gap.value > HALF_WIDTHS_PER_SE * gap.se else None
+    return gap if gap.value > gap.half_width else None
 
 
 def _leg_cut(lower: Measured | None, splay: str | None) -> Measured | None:
-    if lower is None or lower.value <= HALF_WIDTHS_PER_SE * lower.se:
+    if lower is None or lower.value <= lower.half_width:
         return None
     angle = Measured(0.0, 0.0)
     if splay is not None:
@@ -322,7 +322,7 @@ def _desk(written: str, key: Measured, eye: Measured, distance: str | None) -> D
         desk_mm=high,
         far=_distance(distance),
     )
-    half = HALF_WIDTHS_PER_SE * angle.se
+    half = angle.half_width
     low, most = LOOK_DOWN_DEG
     place = DeskPlace.CANNOT_TELL
     if low <= angle.value - half and angle.value + half <= most:

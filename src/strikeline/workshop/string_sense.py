@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 from strikeline.errors import InputError
 from strikeline.keyboard import key_from_name, key_name
-from strikeline.measured import HALF_WIDTHS_PER_SE, Measured
+from strikeline.measured import Measured
 from strikeline.physics.scale_weak import LEAST_MEANT, MOST_MEANT
 from strikeline.units import UNITS
 
@@ -51,7 +51,7 @@ def cannot_be_meant(
     """
     if share is None:
         return None
-    half = HALF_WIDTHS_PER_SE * share.se
+    half = share.half_width
     if share.value + half >= LEAST_MEANT and share.value - half <= MOST_MEANT:
         return None
     fits = _fitting(_in_other_units(asked), share_of) or _fitting(_in_other_octaves(asked), share_of)

@@ -188,8 +188,8 @@ def _faults(touch: TouchNote, alone: Measured | None, wanted: float | None) -> l
 
 
 def _surely_above(value: Measured, limit: float) -> bool:
-    return value.value - 1.96 * value.se > limit
+    return value.value - value.half_width > limit
 
 
 def _surely_below(value: Measured, limit: float) -> bool:
-    return value.value + 1.96 * value.se < limit
+    return value.value + value.half_width < limit

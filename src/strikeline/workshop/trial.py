@@ -15,8 +15,6 @@ from strikeline.units import cents_from_ratio
 
 _SAME_STRIKE_S: Final = 0.1
 """A note heard this near to a strike is that strike; the notes of a pass are further apart than twice that."""
-_HONEST_SE: Final = 1.96
-"""Half the width of the 95 % interval, in standard errors."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,7 +62,7 @@ def compare_with_truth(listening: Listening, truth: Sequence[TrueStrike]) -> Tri
         n_wrong=len(pairs) - len(right),
         n_false=len(listening.notes) - len(pairs),
         n_f0=len(given),
-        n_f0_covered=sum(_outside_hz(f0_hz, strike) <= _HONEST_SE * f0_hz.se for f0_hz, strike in given),
+        n_f0_covered=sum(_outside_hz(f0_hz, strike) <= f0_hz.half_width for f0_hz, strike in given),
         median_f0_error_cents=float(np.median(cents)) if cents else float("nan"),
     )
 
