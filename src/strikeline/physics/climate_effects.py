@@ -23,9 +23,9 @@ CENTS_PER_RH_PCT_AT_A4: Final = Measured(0.8, 0.3)
 """Pitch of A4 for each % of relative humidity once settled, upwards for damper air: 4 cents for 5 %, not gathered
 scientifically, as the author says (technicians' mailing-list archive, 2001-10, 2002-09 and 2005-03); 0.75 on another
 piano of the same author (2000-06). The error is our reasoning: pianos differ, so 0.2 to 1.4 in 95 cases of 100."""
-DOUBLING_BELOW_A4: Final = "roughly doubling with each octave down to the bass break"
-"""The same author, alone. Another measured 3.5 cents at F2 for 8 % in two days (a technicians' forum, 2014), a ninth of
-what this rule gives, with the air not settled. So only its upper octave is used as a figure here."""
+# The same author, alone, has it roughly double with each octave down to the bass break. Another measured 3.5 cents at
+# F2 for 8 % in two days (a technicians' forum, 2014), a ninth of what this rule gives, with the air not settled. So
+# only its upper octave is used as a figure here.
 CALL_BACK_RH_PCT: Final = 5.0
 """Change of relative humidity from which a call-back after a tuning is climate before it is workmanship (the same
 author's figures, our rule)."""

@@ -12,9 +12,6 @@ from numpy.typing import NDArray
 from strikeline.errors import InputError
 from strikeline.measured import Measured, carry
 
-NEW_CROWN_MM: Final = {"longest span": (7.9, 7.9), "middle": (4.8, 6.4)}
-"""Crown of new boards, lowest and highest told: 5/16 in over the longest span, 3/16 to 1/4 in in the middle; the bass
-corner is nearly flat by design. Technicians' mailing-list archive, 2001-06 and 2004-05. Context, not a limit."""
 _RADIUS_FROM_SE: Final = 5.0
 
 

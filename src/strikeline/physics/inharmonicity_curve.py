@@ -64,11 +64,6 @@ class InharmonicityCurve:
         return np.asarray(np.sqrt(np.sum(self.log_shares**2, axis=1)))
 
     @property
-    def smooth_relative_se(self) -> NDArray[np.float64]:
-        """Relative standard error of the curve, shape (k,)."""
-        return np.asarray(np.sqrt(np.sum(self.smooth_log_shares**2, axis=1)))
-
-    @property
     def departure(self) -> NDArray[np.float64]:
         """How far the string's own ln B lies above the curve, shape (k,)."""
         return np.asarray(np.log(self.inharmonicity_b / self.smooth_b))

@@ -14,9 +14,6 @@ from strikeline.physics.ranges import above_zero
 from strikeline.physics.regulation import Change, NoteState, RatioEstimate
 from strikeline.physics.regulation_targets import Targets
 
-THINNEST_PAPER_MM: Final = 0.08
-"""The thinnest washer sold, .003 in: the floor of what dip can be set to (action-tool maker's articles on key dip)."""
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MeasuredNote:

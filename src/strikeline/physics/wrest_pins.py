@@ -71,7 +71,7 @@ class ClassLimit:
 
 
 CLASS_LIMITS: Final = (
-    ClassLimit(grip=GripClass.FAILING, below_in_lb=30.0, source="a supplier's film on pins that slip (transcript)"),
+    ClassLimit(grip=GripClass.FAILING, below_in_lb=30.0, source="a supplier's film on pins that slip"),
     ClassLimit(
         grip=GripClass.MARGINAL,
         below_in_lb=50.0,
